@@ -276,7 +276,8 @@ def parse_number(text: str, *, where: str = "") -> Decimal:
         number = Decimal(text.replace(",", "."))
     except InvalidOperation:
         raise FirstliftError(Problem("UNI-004", f"'{text}' is not a number", where, "a number such as 12.5")) from None
-    if not number.is_finite() or abs(number) > Decimal("1e15"):
+    # the exponent is looked at first: arithmetic on a decimal such as 1e9999999 overflows by itself
+    if not number.is_finite() or not -30 <= number.adjusted() <= 15:
         raise FirstliftError(Problem("UNI-004", f"'{text}' is not a usable number", where, "a finite number"))
     return number
 
