@@ -1,0 +1,1 @@
+"""Uncertainty: budget lines, first-order propagation, coverage, calibration lines, sampling as a check."""
