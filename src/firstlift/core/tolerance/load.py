@@ -58,7 +58,8 @@ class FireRule:
 class Meaning:
     """Which event the rule calls the set pressure, by medium.
 
-    ``pop_distance_relative`` is how far, as a share of set pressure, first lift may lie below pop.
+    ``pop_distance_relative`` is how far, as a share of set pressure, first lift may lie below pop; it counts
+    wherever pop is meant, by the rule or by the nameplate.
     """
 
     by_medium: Mapping[Medium, Definition]
@@ -146,14 +147,13 @@ def parse_rule_set(text: str, *, where: str = "") -> RuleSet:
 
 def _meaning(table: _Table) -> Meaning:
     by_medium = {medium: Definition(table.one_of(str(medium), tuple(Definition))) for medium in Medium}
-    pops = Definition.POP in by_medium.values()
     return Meaning(
         by_medium=by_medium,
         status=table.one_of("status", _STATUS),
         confidence=table.text("confidence"),
         source=table.text("source"),
-        pop_distance_relative=table.decimal("pop_distance_relative") if pops else Decimal(0),
-        pop_distance_status=table.one_of("pop_distance_status", _STATUS) if pops else "",
+        pop_distance_relative=table.decimal("pop_distance_relative"),
+        pop_distance_status=table.one_of("pop_distance_status", _STATUS),
     )
 
 

@@ -68,6 +68,47 @@ class CalibrationLine:
         variance = float(powers @ self.covariance @ powers)
         return float(powers @ self.coefficients), math.sqrt(max(variance, 0.0))
 
+    def invert(self, y: float, standard_uncertainty: float = 0.0) -> tuple[float, float]:
+        """Give the x that belongs to a reading ``y``, with its standard uncertainty.
+
+        Parameters
+        ----------
+        y, standard_uncertainty : float
+            A reading and its own standard uncertainty, in the unit of the fit's y.
+
+        Returns
+        -------
+        (x, standard uncertainty)
+            In the unit of x; the reading's and the line's uncertainty over the slope.
+
+        Raises
+        ------
+        FirstliftError
+            UNC-012 no x of the calibrated range, or within a tenth of it, gives this reading.
+
+        References
+        ----------
+        .. [1] JCGM 100:2008, 5.1.2 (10) on the inverse of H.3's line.
+        """
+        margin = 0.1 * (self.highest_x - self.lowest_x)
+        low, high = self.lowest_x - margin, self.highest_x + margin
+        shifted = self.coefficients - np.concatenate(([y], np.zeros(len(self.coefficients) - 1)))
+        roots = np.polynomial.polynomial.polyroots(shifted)
+        real = roots.real[np.abs(roots.imag) <= 1e-9 * max(abs(low), abs(high))]
+        inside = real[(real >= low) & (real <= high)]
+        if inside.size != 1:
+            raise FirstliftError(
+                Problem(
+                    "UNC-012",
+                    f"{inside.size} values between {low:g} and {high:g} belong to the reading {y:g}",
+                    needed="exactly one",
+                    next="Read within the range that was calibrated",
+                )
+            )
+        x = float(inside[0])
+        slope = float(np.polynomial.polynomial.polyval(x, np.polynomial.polynomial.polyder(self.coefficients)))
+        return x, math.hypot(standard_uncertainty, self.predict(x)[1]) / abs(slope)
+
 
 def fit_calibration(x: Sequence[float] | Floats, y: Sequence[float] | Floats, degree: int = 1) -> CalibrationLine:
     """Fit a polynomial by least squares, all readings of y equally good.
