@@ -1,0 +1,145 @@
+"""TDMS files through npTDMS: channels at different rates, read a stretch at a time.
+
+A file that was cut off (a crash while recording) is read to the tear; what was not written is not there.
+"""
+
+from __future__ import annotations
+
+import logging
+import struct
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstlift.formats.seam import Guess, Source, SourceChannel, array_reader, damaged
+
+if TYPE_CHECKING:
+    from nptdms import TdmsChannel, TdmsFile
+
+NAME = "TDMS"
+# what npTDMS lets through when a file's structure lies
+FOREIGN = (
+    ValueError, KeyError, IndexError, EOFError, OSError, struct.error, OverflowError, MemoryError, TypeError,
+    AttributeError, NotImplementedError, RuntimeError, ZeroDivisionError,
+)  # fmt: skip
+_UNIT_KEYS = ("unit_string", "NI_UnitDescription", "unit", "Unit")
+
+
+def sniff(head: bytes, name: str) -> Guess:
+    """Say whether the first bytes are a TDMS file's, and why.
+
+    Parameters
+    ----------
+    head : bytes
+    name : str
+
+    Returns
+    -------
+    Guess
+    """
+    if head.startswith(b"TDSm"):
+        return Guess(NAME, 1.0, "begins with the mark of a TDMS segment")
+    ending = ", though its name says so" if name.lower().endswith(".tdms") else ""
+    return Guess(NAME, 0.0, f"does not begin with 'TDSm'{ending}")
+
+
+def open_file(path: Path) -> Source:
+    """Open a TDMS file.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    Source
+        Its channels are read from the file when asked for; close it afterwards.
+
+    Raises
+    ------
+    FirstliftError
+        REC-004 the file's structure cannot be read.
+    """
+    from nptdms import TdmsFile
+    from nptdms.log import log_manager
+
+    # the tear is told as a finding; the library's own warnings would only repeat it on stderr
+    log_manager.set_level(logging.ERROR)
+    try:
+        # read through a file object: a .tdms_index left beside it may belong to a longer file
+        handle = path.open("rb")
+    except OSError as error:
+        raise damaged(NAME, path.name, error.strerror) from error
+    try:
+        file = TdmsFile.open(handle)
+        channels = _channels(file, path.name)
+        torn = bool(file.file_status.incomplete_final_segment)
+    except FOREIGN as error:
+        handle.close()
+        raise damaged(NAME, path.name, error) from error
+    if not channels:
+        handle.close()
+        raise damaged(
+            NAME, path.name, "it holds no channels" + (" before the place where it was cut off" if torn else "")
+        )
+    return Source(NAME, channels, torn=torn, on_close=handle.close)
+
+
+def _channels(file: TdmsFile, where: str) -> tuple[SourceChannel, ...]:
+    raw = [channel for group in file.groups() for channel in group.channels()]
+    starts = [start for channel in raw if (start := _start(channel)) is not None]
+    earliest = min(starts, default=None)
+    return tuple(_channel(channel, earliest, where) for channel in raw)
+
+
+def _start(channel: TdmsChannel) -> np.datetime64 | None:
+    """Give the channel's own start; the year-1904 default of writers that set none counts as none."""
+    start = channel.properties.get("wf_start_time")
+    if not isinstance(start, np.datetime64) or np.isnat(start) or start < np.datetime64("1971-01-01"):
+        return None
+    return start
+
+
+def _channel(channel: TdmsChannel, earliest: np.datetime64 | None, where: str) -> SourceChannel:
+    step = _number(channel, "wf_increment")
+    start = _start(channel)
+    offset = 0.0 if start is None or earliest is None else float((start - earliest) / np.timedelta64(1, "ns")) * 1e-9
+    unit = next((str(channel.properties[key]) for key in _UNIT_KEYS if channel.properties.get(key)), None)
+    dtype = np.dtype(channel.dtype)
+    why_not = "" if dtype.kind in "iufbM" else "holds no plain numbers"
+    length = len(channel)
+    reader = array_reader(np.empty(0)) if why_not else _reader(channel, where)
+    return SourceChannel(
+        channel.name,
+        length,
+        reader,
+        unit,
+        t0_s=offset + (_number(channel, "wf_start_offset") or 0.0),
+        dt_s=step if step is not None and step > 0.0 else None,
+        aliases=(f"{channel.group_name}/{channel.name}",),
+        is_instant=dtype.kind == "M",
+        why_not=why_not,
+    )
+
+
+def _number(channel: TdmsChannel, key: str) -> float | None:
+    value = channel.properties.get(key)
+    return float(value) if isinstance(value, (int, float, np.number)) and np.isfinite(value) else None
+
+
+def _reader(channel: TdmsChannel, where: str) -> Callable[[int, int], NDArray[Any]]:
+    def read(start: int, stop: int) -> NDArray[Any]:
+        if stop <= start:
+            return np.empty(0)
+        try:
+            values = np.asarray(channel.read_data(start, stop - start))
+        except FOREIGN as error:
+            raise damaged(NAME, where, error) from error
+        if values.size != stop - start:
+            raise damaged(NAME, where, f"channel '{channel.name}' ends before sample {stop}")
+        return values
+
+    return read
