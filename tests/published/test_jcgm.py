@@ -10,7 +10,7 @@ from scipy import integrate, stats
 
 from firstlift.core.job import Decision
 from firstlift.core.result import VerdictOutcome
-from firstlift.core.tolerance.judge import probability_within
+from firstlift.core.tolerance.judge import judge, probability_within
 from firstlift.core.tolerance.limits import Limits
 from firstlift.core.uncertainty.budget import Input, make_budget
 from firstlift.core.uncertainty.calibration import fit_calibration, lack_of_fit
@@ -292,8 +292,6 @@ def test_straight_line_is_rejected_for_a_bent_cell():
 
 
 def test_guarded_rule_turns_at_the_published_probability():
-    from firstlift.core.tolerance.judge import judge
-
     limits = between(-1e9, 0.0)
     z = student_factor(0.90)
     assert judge(-z - 1e-6, 1.0, limits, Decision.GUARDED).outcome is VerdictOutcome.WITHIN
