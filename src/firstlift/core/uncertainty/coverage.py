@@ -23,6 +23,7 @@ _MOST_RECTANGLES = 4
 _SMALLEST_SHARE = 1e-3
 # Where the Student part bends, counted in its own scale from its middle.
 _BENDS = np.array([-40.0, -16.0, -8.0, -4.0, -2.0, -1.0, 0.0, 1.0, 2.0, 4.0, 8.0, 16.0, 40.0])
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,10 +247,9 @@ def _quadrature(z: float, scale: float, half_widths: tuple[float, ...]) -> tuple
     cuts = np.unique(np.clip(np.concatenate((corners, z - scale * _BENDS)), -reach, reach))
     if cuts.size < 2:
         return np.empty(0), np.empty(0)
-    nodes, weights = np.polynomial.legendre.leggauss(16)
     half = 0.5 * np.diff(cuts)[:, np.newaxis]
     middle = 0.5 * (cuts[1:] + cuts[:-1])[:, np.newaxis]
-    return (middle + half * nodes).ravel(), (half * weights).ravel()
+    return (middle + half * _NODES).ravel(), (half * _WEIGHTS).ravel()
 
 
 def _find_crossing(function: Callable[[float], float], high: float) -> float:
@@ -260,7 +260,7 @@ def _find_crossing(function: Callable[[float], float], high: float) -> float:
     for _ in range(200):
         middle = high - f_high * (high - low) / (f_high - f_low)
         value = function(middle)
-        if abs(value) < 1e-13 or high - low <= 1e-13 * high:
+        if abs(value) < 1e-12 or high - low <= 1e-13 * high:
             return middle
         if value > 0.0:
             high, f_high, f_low = middle, value, f_low * 0.5
