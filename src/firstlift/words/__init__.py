@@ -1,0 +1,34 @@
+"""Words at the edge: a finding's code and parameters become a sentence here and nowhere else."""
+
+from firstlift.words.messages import advice, message, reason_for_refusal, title
+from firstlift.words.phrases import (
+    decision,
+    definition,
+    disposition,
+    measures,
+    medium,
+    outcome,
+    pull_outcome,
+    purpose,
+    source,
+    valve_type,
+    verdict,
+)
+
+__all__ = [
+    "advice",
+    "decision",
+    "definition",
+    "disposition",
+    "measures",
+    "medium",
+    "message",
+    "outcome",
+    "pull_outcome",
+    "purpose",
+    "reason_for_refusal",
+    "source",
+    "title",
+    "valve_type",
+    "verdict",
+]

@@ -1,0 +1,116 @@
+"""From a finding's typed parameters to words: each parameter is printed by the unit its name ends in."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+
+from firstlift.words import numbers
+
+Value = float | int | str | bool | None
+
+_OPTIONAL = re.compile(r"\[([^\[\]]*)\]")
+_FIELD = re.compile(r"\{(\w+)\}")
+_BY_SUFFIX: tuple[tuple[str, Callable[[float], str]], ...] = (
+    ("_n_per_m", lambda v: numbers.format_value(v, "N/mm")),
+    ("_pa_per_s", lambda v: f"{numbers.format_value(v, 'kPa')}/s"),
+    ("_n_per_s", lambda v: f"{numbers.format_value(v, 'N')}/s"),
+    ("_n", numbers.format_force),
+    ("_m2", lambda v: numbers.format_value(v, "mm2")),
+    ("_m", numbers.format_length),
+    ("_ms", lambda v: f"{v:.3g} ms"),
+    ("_s", lambda v: numbers.format_time(v) if abs(v) >= 0.1 else numbers.format_value(v, "ms", digits=2)),
+    ("_hz", lambda v: numbers.format_value(v, "Hz", digits=3)),
+    ("_k", lambda v: f"{v - 273.15:.1f} °C"),
+    ("_share", numbers.format_share),
+    ("_relative", numbers.format_share),
+    ("_probability", numbers.format_probability),
+    ("_percent", lambda v: f"{v:.3g} %"),
+    ("_ratio", lambda v: f"{v:.3g}"),
+)
+_ENDINGS = ("_n_per_m", "_pa_per_s", "_n_per_s", "_pa", *(suffix for suffix, _ in _BY_SUFFIX))
+
+
+def show(name: str, value: Value, pressure_unit: str) -> str:
+    """Print one parameter by the unit its name ends in.
+
+    Parameters
+    ----------
+    name : str
+        Such as "shift_n", "at_s", "set_pressure_pa", "channel".
+    value : number, str or bool
+        SI.
+    pressure_unit : str
+        Unit for pressures.
+
+    Returns
+    -------
+    str
+    """
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str) or value is None:
+        return value or "–"
+    if name.endswith("_pa"):
+        return numbers.format_value(value, pressure_unit)
+    for suffix, print_it in _BY_SUFFIX:
+        if name.endswith(suffix) and not isinstance(value, str):
+            return print_it(float(value))
+    return str(value) if isinstance(value, int) else f"{value:.4g}"
+
+
+def fill(template: str, parameters: Mapping[str, Value], pressure_unit: str) -> str:
+    """Fill a sentence's fields; a part in square brackets goes where one of its fields is missing.
+
+    What the sentence has no field for is added at its end, so that no value of a finding is lost.
+
+    Parameters
+    ----------
+    template : str
+        "The slack reading moved[ by {shift_n}]."
+    parameters : mapping
+    pressure_unit : str
+        Unit for pressures.
+
+    Returns
+    -------
+    str
+    """
+    known = {name: value for name, value in parameters.items() if value is not None}
+    used: set[str] = set()
+
+    def put(match: re.Match[str]) -> str:
+        used.add(match.group(1))
+        return show(match.group(1), known[match.group(1)], pressure_unit)
+
+    def part(match: re.Match[str]) -> str:
+        names = _FIELD.findall(match.group(1))
+        return _FIELD.sub(put, match.group(1)) if all(name in known for name in names) else ""
+
+    # one pass over the template only: a value that holds brackets or braces is never read as a field
+    text = _OPTIONAL.sub(part, template)
+    rest = [f"{_label(name)} {show(name, value, pressure_unit)}" for name, value in known.items() if name not in used]
+    return f"{text} ({', '.join(rest)})" if rest else text
+
+
+def _label(name: str) -> str:
+    for suffix in sorted(_ENDINGS, key=len, reverse=True):
+        if name.endswith(suffix) and suffix not in ("_ratio", "_share", "_probability"):
+            name = name.removesuffix(suffix)
+            break
+    return name.replace("_", " ")
+
+
+def fields_of(template: str) -> tuple[set[str], set[str]]:
+    """Give the names of a template's fields: those in brackets, and those outside (there should be none).
+
+    Parameters
+    ----------
+    template : str
+
+    Returns
+    -------
+    optional, bare : set of str
+    """
+    bare = set(_FIELD.findall(_OPTIONAL.sub("", template)))
+    return set(_FIELD.findall(template)) - bare, bare
