@@ -27,6 +27,13 @@ class Clock:
     rows: NDArray[np.intp] | None = None
     findings: tuple[Finding, ...] = ()
 
+    def up_to(self, rows: int) -> Clock:
+        """Give the clock of the first ``rows`` rows of the file."""
+        kept = rows if self.rows is None else int(np.searchsorted(self.rows, rows))
+        if kept >= self.time_s.size:
+            return self
+        return Clock(self.time_s[:kept], None if self.rows is None else self.rows[:kept], self.findings)
+
 
 def time_factor(channel: SourceChannel, where: str) -> float:
     """Give what turns the time column into seconds: by its unit, or by a name such as "time_ms"; else 1.

@@ -146,7 +146,8 @@ class _Loading:
             return self._reduced(spec, channel, clock, step_s, start_s)
         values = np.asarray(channel.read(0, channel.length), dtype=np.float64)
         if clock is not None:
-            values = values if clock.rows is None else values[clock.rows]
+            clock = clock.up_to(channel.length)
+            values = values[: clock.time_s.size] if clock.rows is None else values[clock.rows]
             time = clock.time_s
         else:
             time = start_s + np.arange(channel.length) * step_s
@@ -155,7 +156,8 @@ class _Loading:
     def _time_base(self, channel: SourceChannel) -> tuple[Clock | None, float, float]:
         """Give the shared clock, or the step and start of an even time base."""
         if self.shared is not None:
-            if channel.length != self.shared_length:
+            # a tear may leave one channel more samples than the next: the shorter one counts
+            if channel.length != self.shared_length and not self.source.torn:
                 raise self._no_base(channel, f"has {channel.length} samples, the time column {self.shared_length}")
             return self.shared, 0.0, 0.0
         if self.spec.waveform:
@@ -204,6 +206,7 @@ class _Loading:
         """Reduce a sound waveform to blocks; where its clock has gaps, stretch by stretch."""
         stretches = [(0, channel.length, start_s)]
         if clock is not None:
+            clock = clock.up_to(channel.length)
             step_s = float(np.median(np.diff(clock.time_s))) if clock.time_s.size > 1 else 1.0
             stretches = _stretches(clock, step_s)
         parts: list[tuple[NDArray[np.float64], ...]] = []

@@ -25,6 +25,8 @@ FOREIGN = (
     ValueError, KeyError, IndexError, EOFError, OSError, struct.error, OverflowError, MemoryError, TypeError,
     AttributeError, NotImplementedError, RuntimeError, ZeroDivisionError,
 )  # fmt: skip
+_LEAD_BYTES = 28
+_BIG_ENDIAN = 1 << 6
 _UNIT_KEYS = ("unit_string", "NI_UnitDescription", "unit", "Unit")
 
 
@@ -76,7 +78,7 @@ def open_file(path: Path) -> Source:
     try:
         file = TdmsFile.open(handle)
         channels = _channels(file, path.name)
-        torn = bool(file.file_status.incomplete_final_segment)
+        torn = _is_torn(path)
     except FOREIGN as error:
         handle.close()
         raise damaged(NAME, path.name, error) from error
@@ -143,3 +145,23 @@ def _reader(channel: TdmsChannel, where: str) -> Callable[[int, int], NDArray[An
         return values
 
     return read
+
+
+def _is_torn(path: Path) -> bool:
+    """Tell whether the last segment is shorter than its lead-in says, or was never closed.
+
+    Looked up in the lead-ins themselves: a file cut off inside a lead-in or a segment's description reads
+    as if it ended with the segment before.
+    """
+    size = path.stat().st_size
+    at = 0
+    with path.open("rb") as raw:
+        while at < size:
+            raw.seek(at)
+            lead = raw.read(_LEAD_BYTES)
+            if len(lead) < _LEAD_BYTES:
+                return True
+            big_endian = lead[4] & _BIG_ENDIAN
+            (length,) = struct.unpack(">Q" if big_endian else "<Q", lead[12:20])
+            at += _LEAD_BYTES + length  # of a segment never closed the length is all ones
+    return at > size

@@ -255,3 +255,24 @@ def test_waveform_of_a_table_stops_at_gaps(tmp_path):
     assert np.all((sound.time_s < 0.05) | (sound.time_s > 0.09))
     # the step over the gap makes no sound of its own
     assert sound.values[100] == pytest.approx(np.mean(np.diff(values[500:505], prepend=values[500]) ** 2))
+
+
+def test_tdms_cut_off_anywhere_says_so(tmp_path):
+    """Two segments, cut in every stretch of the second: what is left is right, and the tear is told."""
+    time = np.arange(40) / 1000.0
+    path = tmp_path / "run.tdms"
+    sizes = []
+    for _ in range(2):
+        with TdmsWriter(path, mode="a" if sizes else "w") as writer:
+            start = 0.04 * len(sizes)
+            writer.write_segment([ChannelObject("g", n, start + time) for n in ("t", "cell", "line", "sound")])
+        sizes.append(path.stat().st_size)
+    whole = path.read_bytes()
+    assert codes(read_recording(path, sheet())) == []
+    for cut in range(sizes[0] + 1, sizes[1]):
+        path.write_bytes(whole[:cut])
+        recording = read_recording(path, sheet())
+        assert codes(recording) == ["torn-file"], cut
+        for channel in recording.channels:
+            assert 40 <= channel.values.size <= 80
+            np.testing.assert_array_equal(channel.values, channel.time_s)
