@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from firstlift.core.job import Decision, OwnerLimit, OwnerLimits, Rules
+from firstlift.core.tolerance import KNOWN_CODES
 from firstlift.core.units import UNITS, Kind, Quantity
 from firstlift.formats.sheet_table import Table, did_you_mean, shown
 
 OWNER = "owner"
-KNOWN_CODES = ("iso-4126-1", "asme-xiii", "asme-viii-1", "asme-i", "asme-iv-steam", "asme-iv-water", OWNER)
 LIMIT_KEYS = ("as_found_lower", "as_found_upper", "as_left_lower", "as_left_upper", "lower", "upper")
 _LBF_N = Decimal("0.45359237") * Decimal("9.80665")
 _PSI_PA = _LBF_N / Decimal("0.0254") ** 2
