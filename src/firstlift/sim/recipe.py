@@ -132,7 +132,7 @@ def draw_valve(rng: Generator, medium: Medium, set_pa: float, diameter_m: float,
         flow_v_m=float(rng.uniform(200.0, 400.0)) * (0.5 if medium is Medium.LIQUID else 1.0),
         flow_reference_pa=float(set_pa),
         max_lift_m=float(rng.uniform(1.0e-3, 1.5e-3)),
-        damping_n_s_m=float(need_n * rng.uniform(30.0, 80.0)),
+        damping_n_s_m=float(need_n * rng.uniform(12.0, 35.0)),
     )
 
 
