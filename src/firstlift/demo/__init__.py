@@ -1,0 +1,1 @@
+"""The invented scenario that people try the program with."""
