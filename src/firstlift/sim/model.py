@@ -148,7 +148,8 @@ class SensorModel:
     them); ``offset`` is the reading while slack, ``creep_per_s`` its drift. ``share`` is a cell's share of the
     pull. ``noise`` and ``resolution`` are SI; for sound ``noise`` is relative, ``offset`` the baseline amplitude.
     ``lag_s`` first-order lag, ``hold_s`` sample and hold, ``delay_s`` later stamp, told on the job sheet
-    only if ``delay_stated``. ``uncertainty_stated`` False leaves the uncertainties off the job sheet.
+    only if ``delay_stated``. ``lost`` "flat" or "noise" from
+    ``lost_from_s`` on: the channel is dead.
     """
 
     column: str
