@@ -59,7 +59,9 @@ def draw_limits(
     if stamped is not None:
         x = axis.at(stamped)
         shapes.append(Line(x, top, x, bottom, INK, 0.7, "2 2"))
-        shapes.append(Text(x, top - 5.0, "stamped", 7.5, "middle", italic=True))
+        # the dashed line says it by itself where the three words would run into each other
+        if all(limit is None or abs(axis.at(limit) - x) > 20.0 for limit in (lower, upper)):
+            shapes.append(Text(x, top - 5.0, "stamped", 7.5, "middle", italic=True))
     for value, label in ticks(axis.low, axis.high, 7):
         shapes.append(Line(axis.at(value), bottom, axis.at(value), bottom + 3.0, INK, 0.6))
         shapes.append(Text(axis.at(value), bottom + 11.0, label, 7.5, "middle"))
@@ -92,8 +94,8 @@ def _limit_band(axis: Axis, lower: float, upper: float, top: float, bottom: floa
         shapes.append(Line(x, top, x, bottom, INK, 1.4))
         shapes.append(Line(x, top, x + 4.0 * way, top, INK, 1.4))
         shapes.append(Line(x, bottom, x + 4.0 * way, bottom, INK, 1.4))
-    shapes.append(Text(left, top - 5.0, "lower limit", 7.5, "middle", italic=True))
-    shapes.append(Text(right, top - 5.0, "upper limit", 7.5, "middle", italic=True))
+    shapes.append(Text(left + 4.0, top - 5.0, "lower limit", 7.5, "end", italic=True))
+    shapes.append(Text(right - 4.0, top - 5.0, "upper limit", 7.5, "start", italic=True))
     return shapes
 
 

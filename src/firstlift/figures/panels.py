@@ -145,12 +145,32 @@ def _panel_shapes(panel: Panel, left: float, right: float, size: float) -> list[
         dash = "" if value == 0.0 else "1 2"
         shapes.append(Line(left, y, right, y, QUIET if value == 0.0 else FAINT, 0.4, dash))
         shapes.append(Text(left - 4, y + 0.33 * size, label, size, "end"))
-    first = panel.traces[0]
-    name = phrases_en.MEASURES.get(first.measures, first.measures)
-    unit = f", {first.shown_unit}" if first.shown_unit else ""
-    shapes.append(Text(left + 4, panel.top + 9, f"{name}{unit}", size + 1, bold=True))
-    if len(panel.traces) > 1:
-        shapes += _key(panel, right, size)
+    return shapes
+
+
+def title_shapes(frame: Frame, *, size: float = 7.0) -> list[Shape]:
+    """Give each panel's name and unit, and its key where it holds several traces; drawn over the curves.
+
+    Parameters
+    ----------
+    frame : Frame
+    size : float
+        Size of the labels.
+
+    Returns
+    -------
+    list of Shape
+    """
+    shapes: list[Shape] = []
+    for panel in frame.panels:
+        first = panel.traces[0]
+        name = phrases_en.MEASURES.get(first.measures, first.measures)
+        words = f"{name}, {first.shown_unit}" if first.shown_unit else name
+        left = frame.time.start
+        shapes.append(Rect(left + 1.5, panel.top + 1.0, 0.55 * (size + 1) * len(words) + 4.0, size + 3.5, "#ffffff"))
+        shapes.append(Text(left + 4, panel.top + 9, words, size + 1, bold=True))
+        if len(panel.traces) > 1:
+            shapes += _key(panel, frame.time.end, size)
     return shapes
 
 

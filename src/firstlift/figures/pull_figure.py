@@ -8,7 +8,7 @@ import numpy as np
 
 from firstlift.core.result import Pull
 from firstlift.figures.axis import Axis
-from firstlift.figures.panels import Frame, Panel, curve_shapes, frame_shapes, lay_out
+from firstlift.figures.panels import Frame, Panel, curve_shapes, frame_shapes, lay_out, title_shapes
 from firstlift.figures.svg import ACCENT, INK, QUIET, WASH, Circle, Line, Polygon, Polyline, Rect, Shape, Text, render
 from firstlift.figures.trace import Trace, by_panel
 from firstlift.words.numbers import format_time
@@ -45,6 +45,7 @@ def draw_pull(traces: Sequence[Trace], pull: Pull, *, width: float = 480.0, heig
     shapes: list[Shape] = [*_band(frame, pull), *frame_shapes(frame), *curve_shapes(frame)]
     shapes += _fits(frame, pull)
     shapes += _marks(frame, pull)
+    shapes += title_shapes(frame)
     shapes.append(Text(0.0, 12.0, title, 11.0, bold=True))
     return render(width, height, shapes, title=f"{title}: {_described(pull)}")
 
@@ -77,6 +78,7 @@ def draw_test(traces: Sequence[Trace], pulls: Sequence[Pull], *, width: float = 
         if pull.first_lift_s is not None:
             x = frame.time.at(pull.first_lift_s)
             shapes.append(Line(x, frame.top, x, frame.bottom, ACCENT, 0.8))
+    shapes += title_shapes(frame)
     shapes.append(Text(0.0, 12.0, "Whole test", 11.0, bold=True))
     return render(width, height, shapes, title=f"Whole test with {len(pulls)} pulls over {high - low:.1f} s")
 
@@ -157,7 +159,7 @@ def _fits(frame: Frame, pull: Pull) -> list[Shape]:
 def _panel_of(frame: Frame, channel: str) -> tuple[Trace, Panel] | None:
     for panel in frame.panels:
         for trace in panel.traces:
-            if channel in (trace.measures, trace.label):
+            if trace.answers_to(channel):
                 return trace, panel
     return None
 

@@ -12,6 +12,8 @@ from firstlift.words.numbers import show_unit
 
 _ORDER = ("pull_force", "spindle_lift", "acoustic", "line_pressure", "back_pressure", "temperature")
 
+_SHORT = {"force": "pull_force", "lift": "spindle_lift", "sound": "acoustic"}
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Trace:
@@ -31,6 +33,11 @@ class Trace:
     def shown_unit(self) -> str:
         """The unit as printed: "µm" for "um"."""
         return show_unit(self.unit_label)
+
+    def answers_to(self, channel: str) -> bool:
+        """Say whether a result's name of a channel means this trace: its label, what it measures, or a short form."""
+        plain = channel.replace(" ", "_")
+        return channel == self.label or self.measures in (plain, _SHORT.get(plain))
 
     def from_si(self, values_si: Floats) -> Floats | None:
         """Give SI values in the trace's own unit; None where its unit has no known factor."""

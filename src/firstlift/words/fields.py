@@ -12,15 +12,15 @@ Value = float | int | str | bool | None
 _OPTIONAL = re.compile(r"\[([^\[\]]*)\]")
 _FIELD = re.compile(r"\{(\w+)\}")
 _BY_SUFFIX: tuple[tuple[str, Callable[[float], str]], ...] = (
-    ("_n_per_m", lambda v: numbers.format_value(v, "N/mm")),
-    ("_pa_per_s", lambda v: f"{numbers.format_value(v, 'kPa')}/s"),
-    ("_n_per_s", lambda v: f"{numbers.format_value(v, 'N')}/s"),
+    ("_n_per_m", lambda v: numbers.format_short(v, "N/mm")),
+    ("_pa_per_s", lambda v: f"{numbers.format_short(v, 'kPa')}/s"),
+    ("_n_per_s", lambda v: f"{numbers.format_short(v, 'N')}/s"),
     ("_n", numbers.format_force),
-    ("_m2", lambda v: numbers.format_value(v, "mm2")),
+    ("_m2", lambda v: numbers.format_short(v, "mm2", digits=4)),
     ("_m", numbers.format_length),
     ("_ms", lambda v: f"{v:.3g} ms"),
-    ("_s", lambda v: numbers.format_time(v) if abs(v) >= 0.1 else numbers.format_value(v, "ms", digits=2)),
-    ("_hz", lambda v: numbers.format_value(v, "Hz", digits=3)),
+    ("_s", lambda v: numbers.format_time(v) if abs(v) >= 0.1 else numbers.format_short(v, "ms", digits=2)),
+    ("_hz", lambda v: numbers.format_short(v, "Hz")),
     ("_k", lambda v: f"{v - 273.15:.1f} °C"),
     ("_share", numbers.format_share),
     ("_relative", numbers.format_share),
@@ -90,7 +90,7 @@ def fill(template: str, parameters: Mapping[str, Value], pressure_unit: str) -> 
     # one pass over the template only: a value that holds brackets or braces is never read as a field
     text = _OPTIONAL.sub(part, template)
     rest = [f"{_label(name)} {show(name, value, pressure_unit)}" for name, value in known.items() if name not in used]
-    return f"{text} ({', '.join(rest)})" if rest else text
+    return f"{text.removesuffix('.')} ({', '.join(rest)})." if rest else text
 
 
 def _label(name: str) -> str:

@@ -136,6 +136,31 @@ def format_value(si: float | None, unit: str, *, digits: int = 4) -> str:
     return f"{_plain(round_significant(in_unit(si, unit), digits))} {show_unit(unit)}".rstrip()
 
 
+def format_short(si: float, unit: str, *, digits: int = 3) -> str:
+    """Print a value inside a sentence: few significant digits, no zeros at its end.
+
+    Parameters
+    ----------
+    si : float
+    unit : str
+        A key of UNITS.
+    digits : int
+        Significant digits.
+
+    Returns
+    -------
+    str
+    """
+    if not math.isfinite(si):
+        return "–"
+    return f"{_stripped(round_significant(in_unit(si, unit), digits))} {show_unit(unit)}".rstrip()
+
+
+def _stripped(number: Decimal) -> str:
+    text = _plain(number)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def format_exact(si: float, unit: str) -> str:
     """Print a limit or a nameplate value: up to seven significant digits, no trailing zeros.
 
@@ -149,10 +174,7 @@ def format_exact(si: float, unit: str) -> str:
     -------
     str
     """
-    text = _plain(round_significant(in_unit(si, unit), 7))
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return f"{text} {show_unit(unit)}".rstrip()
+    return format_short(si, unit, digits=7)
 
 
 def format_pressure(pa: float | None, unit: str, u_pa: float | None = None) -> str:
@@ -209,7 +231,7 @@ def format_force(n: float | None) -> str:
     -------
     str
     """
-    return format_value(n, "kN" if n is not None and abs(n) >= 1e4 else "N")
+    return "–" if n is None else format_short(n, "kN" if abs(n) >= 1e4 else "N", digits=4)
 
 
 def format_length(m: float | None) -> str:
@@ -223,7 +245,7 @@ def format_length(m: float | None) -> str:
     -------
     str
     """
-    return format_value(m, "um" if m is not None and 0.0 < abs(m) < 1e-4 else "mm")
+    return "–" if m is None else format_short(m, "um" if 0.0 < abs(m) < 1e-4 else "mm")
 
 
 def format_time(s: float | None, u_s: float | None = None) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.words import phrases_en
-from firstlift.words.numbers import format_share
+from firstlift.words.numbers import format_exact
 
 
 def _pick(table: Mapping[str, str], key: str, language: str) -> str:
@@ -40,7 +40,7 @@ def disposition(value: str, *, language: str = "en") -> str:
 def decision(value: str, probability: float, *, language: str = "en") -> str:
     """Say the decision rule in a sentence; ``probability`` is the decision probability, 0.5 to 1."""
     phrase = _pick(phrases_en.DECISION, value, language)
-    return phrase.format(probability=format_share(probability), complement=format_share(1.0 - probability))
+    return phrase.format(probability=format_exact(probability, "%"), complement=format_exact(1.0 - probability, "%"))
 
 
 def definition(value: str, *, language: str = "en") -> str:

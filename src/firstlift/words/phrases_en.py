@@ -32,7 +32,7 @@ DECISION = {
 DEFINITION = {"first-lift": "first lift of the disc", "pop": "pop"}
 SOURCE = {
     "looked-up": "looked up in a public copy; confirm against the licensed edition",
-    "computed": "computed",
+    "computed": "computed from a rule that is stated elsewhere",
     "memory": "from memory; confirm against the licensed edition",
     "common-practice": "common practice, no source",
     "owner": "stated by the owner",

@@ -135,7 +135,8 @@ SIGNALS = {
     ),
     "repaired-samples": Sentence(
         "samples repaired",
-        "Samples that cannot be real were replaced[: {count} in '{channel}'][, first at {at_s}][, cause: {cause}].",
+        "Samples that cannot be real were taken out[: {count} in '{channel}'][, first at {at_s}]"
+        "[, line {first_line}][, cause: {cause}].",
         "Look for a loose plug, an earth loop or a radio nearby if this happens often.",
     ),
     "spikes-repaired": Sentence(
@@ -145,19 +146,18 @@ SIGNALS = {
     ),
     "torn-file": Sentence(
         "recording cut short",
-        "The recording ends in the middle of its data[ ({bytes} bytes were left over)]"
-        "[; {samples} whole samples were read]; the readable part was used.",
+        "The recording ends in the middle of its data[, in line {line}][, after {at_s}]; the readable part was used.",
         "Copy the file from the recorder again. If it stays torn, test again.",
     ),
     "gap": Sentence(
         "gap in the recording",
-        "The recording has a gap[ in '{channel}'][ from {start_s}][ to {end_s}][ of {length_s}].",
+        "The recording has gaps[: {count} in all][, in '{channel}'][; the longest is {longest_s}][, from {from_s}]"
+        "[ to {to_s}].",
         "Check the recorder's rate and storage; a gap away from first lift does no harm.",
     ),
     "gap-at-first-lift": Sentence(
         "gap at first lift",
-        "The recording has a gap where the valve lifted[, in '{channel}'][ from {start_s}][ to {end_s}]"
-        "[ of {length_s}].",
+        "The recording has a gap where the valve lifted[, in '{channel}'][, from {from_s}][ to {to_s}].",
         "Pull again: this pull cannot say when the valve lifted.",
     ),
     "rate-too-low": Sentence(
@@ -211,12 +211,13 @@ JUDGEMENT = {
     "line-too-low-to-decide": Sentence(
         "line pressure too low to decide",
         "Line pressure[ of {line_pressure_pa}] was too low to decide: what is not known of the seat area weighs too "
-        "much.[ From {needed_line_pa} on it could be decided.]",
+        "much[: the uncertainty is {expanded_uncertainty_pa}][ where the limits lie {tolerance_pa} to each side].",
         "Repeat at a higher line pressure, or measure the seat.",
     ),
     "uncertainty-too-large-to-decide": Sentence(
         "uncertainty too large to decide",
-        "The uncertainty[ of {expanded_uncertainty_pa}] is too large to decide against the limits.",
+        "The uncertainty[ of {expanded_uncertainty_pa}] is too large to decide against the limits"
+        "[, which lie {tolerance_pa} to each side].",
         "Look at the largest lines of the budget, better those, and test again.",
     ),
     "calibration-overdue": Sentence(
@@ -270,8 +271,8 @@ JUDGEMENT = {
     ),
     "openings-disagree": Sentence(
         "openings disagree",
-        "The last openings differ by more than is allowed[: {spread_pa}][ ({spread_relative})][ against "
-        "{allowed_relative}].",
+        "The last openings differ by more than is allowed[: {spread_pa}][: their spread is {spread_share}][ against "
+        "{allowed_share}].",
         "Find the cause (temperature, rig, friction) and pull again until they agree.",
     ),
     "pop-distance-unknown": Sentence(

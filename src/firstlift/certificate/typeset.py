@@ -1,0 +1,188 @@
+"""From the page model to PDF/A-3b: text goes in as data, never as markup; the same input gives the same bytes."""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+import json
+import re
+import unicodedata
+from collections.abc import Iterator, Sequence
+from importlib import resources
+from typing import Any
+
+from firstlift.certificate.model import CertificateDetails, Document, plain
+from firstlift.certificate.page import build_certificate
+from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.job import Job
+from firstlift.core.result import Result, to_json
+from firstlift.figures import Trace
+
+LONGEST_TEXT = 3000
+# marks that turn the direction of text or hide in it can make a certificate read as what it does not say
+_HIDDEN = {*"\u00ad\u061c\u180e\u200b\u200c\u200d\u2060\ufeff", *map(chr, range(0x200E, 0x2010))}
+_HIDDEN |= {*map(chr, range(0x2028, 0x202F)), *map(chr, range(0x2061, 0x2070))}
+_SPACES = {"\n": " ", "\r": " ", "\t": " "}
+
+
+def render_certificate(
+    job: Job, result: Result, traces: Sequence[Trace], details: CertificateDetails, *, job_sheet: str = ""
+) -> bytes:
+    """Make the certificate of a result as PDF/A-3b with the result, and the job sheet if given, attached.
+
+    Parameters
+    ----------
+    job : Job
+    result : Result
+    traces : sequence of Trace
+        For the figures; may be empty.
+    details : CertificateDetails
+    job_sheet : str
+        The job sheet's own text, attached as it is; empty where there is none.
+
+    Returns
+    -------
+    bytes
+        The same for the same input. Its date is the date of the test.
+
+    Raises
+    ------
+    FirstliftError
+        CRT-001 a character that cannot be printed; CRT-002 a text too long to print; CRT-003 typesetting failed.
+    """
+    for trace in traces:
+        # a trace's label is drawn inside a figure, where the page's own check does not look
+        _text(trace.label, "label of a trace")
+    document = build_certificate(job, result, traces, details)
+    return typeset(document, result_json=json.dumps(to_json(result), indent=1), job_sheet=job_sheet)
+
+
+def typeset(document: Document, *, result_json: str, job_sheet: str = "") -> bytes:
+    """Set a page model as PDF/A-3b.
+
+    Parameters
+    ----------
+    document : Document
+    result_json : str
+        Attached as result.json.
+    job_sheet : str
+        Attached as jobsheet.toml where not empty.
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    FirstliftError
+        CRT-001 a character that cannot be printed; CRT-002 a text too long to print; CRT-003 typesetting failed.
+    """
+    import typst
+
+    data = _printable(plain(document), "certificate")
+    inputs = {
+        "data": json.dumps(data, ensure_ascii=False),
+        "result": result_json,
+        "jobsheet": job_sheet,
+    }
+    stamp = dt.datetime.combine(document.tested_on, dt.time(12), tzinfo=dt.UTC)
+    try:
+        made = _compiler().compile(
+            input=_template(), format="pdf", pdf_standards=["a-3b"], timestamp=stamp, sys_inputs=inputs
+        )
+    except typst.TypstError as error:
+        raise _explained(error, data) from error
+    if not isinstance(made, bytes):
+        raise FirstliftError(Problem("CRT-003", "typesetting gave no file", needed="one PDF"))
+    return made
+
+
+@functools.cache
+def _compiler() -> Any:
+    import typst
+
+    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=True)
+    return typst.Compiler(font_paths=fonts, ignore_system_fonts=True)
+
+
+@functools.cache
+def _template() -> bytes:
+    return resources.files("firstlift.certificate").joinpath("template.typ").read_bytes()
+
+
+def _printable(value: Any, where: str) -> Any:
+    """Check every text of the page and turn line breaks into spaces; SVG is ours and holds its own breaks."""
+    if isinstance(value, dict):
+        if value.get("kind") == "section":
+            where = f"{where}, '{value['title']}'"
+        return {key: item if key in ("svg", "kind") else _printable(item, where) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_printable(item, where) for item in value]
+    return _text(value, where) if isinstance(value, str) else value
+
+
+def _text(words: str, where: str) -> str:
+    if len(words) > LONGEST_TEXT:
+        raise FirstliftError(
+            Problem(
+                "CRT-002",
+                f"a text of {len(words)} characters beginning '{words[:40]}' is too long to print",
+                where,
+                f"at most {LONGEST_TEXT} characters",
+                "Shorten it on the job sheet",
+            )
+        )
+    words = "".join(_SPACES.get(character, character) for character in words)
+    for character in words:
+        if character in _HIDDEN or unicodedata.category(character) in ("Cc", "Cs"):
+            raise _unprintable(character, words, where)
+    return words
+
+
+def _unprintable(character: str, words: str, where: str) -> FirstliftError:
+    name = unicodedata.name(character, "control character" if unicodedata.category(character) == "Cc" else "unnamed")
+    shown = character if character.isprintable() else f"\\u{ord(character):04x}"
+    at = max(0, words.find(character) - 20)
+    around = "".join(c if c.isprintable() else "�" for c in words[at : at + 40])
+    return FirstliftError(
+        Problem(
+            "CRT-001",
+            f"the character '{shown}' (U+{ord(character):04X}, {name.lower()}) in '{around}' cannot be printed",
+            where,
+            "Latin, Greek or Cyrillic letters, digits and common signs",
+            "Write it in other letters",
+        )
+    )
+
+
+def _explained(error: Exception, data: Any) -> FirstliftError:
+    # a PDF/A export refuses a glyph that no font has, and its message quotes the text
+    quoted = re.search(r'the text `"(.*)"` could not be displayed', str(error), re.DOTALL)
+    if quoted is not None:
+        missing = re.sub(r"\\u\{([0-9a-f]+)\}", lambda m: chr(int(m.group(1), 16)), quoted.group(1))[:1] or "?"
+        words, where = next(
+            (found for found in _texts(data, "certificate") if missing in found[0]), (missing, "figure")
+        )
+        return _unprintable(missing, words, where)
+    return FirstliftError(
+        Problem(
+            "CRT-003",
+            f"the certificate could not be typeset: {str(error)[:300]}",
+            needed="a page that the typesetter accepts",
+            next="Report this with the job sheet",
+        )
+    )
+
+
+def _texts(value: Any, where: str) -> Iterator[tuple[str, str]]:
+    if isinstance(value, dict):
+        if value.get("kind") == "section":
+            where = f"{where}, '{value['title']}'"
+        for key, item in value.items():
+            if key not in ("kind", "svg"):
+                yield from _texts(item, where)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _texts(item, where)
+    elif isinstance(value, str):
+        yield value, where
