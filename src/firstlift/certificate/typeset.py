@@ -22,6 +22,8 @@ LONGEST_TEXT = 3000
 # marks that turn the direction of text or hide in it can make a certificate read as what it does not say
 _HIDDEN = {*"\u00ad\u061c\u180e\u200b\u200c\u200d\u2060\ufeff", *map(chr, range(0x200E, 0x2010))}
 _HIDDEN |= {*map(chr, range(0x2028, 0x202F)), *map(chr, range(0x2061, 0x2070))}
+# control, surrogate, private and unassigned: a font may well draw something for them, but nobody knows what it means
+_NO_LETTERS = ("Cc", "Cs", "Co", "Cn")
 _SPACES = {"\n": " ", "\r": " ", "\t": " "}
 
 
@@ -134,7 +136,7 @@ def _text(words: str, where: str) -> str:
         )
     words = "".join(_SPACES.get(character, character) for character in words)
     for character in words:
-        if character in _HIDDEN or unicodedata.category(character) in ("Cc", "Cs"):
+        if character in _HIDDEN or unicodedata.category(character) in _NO_LETTERS:
             raise _unprintable(character, words, where)
     return words
 
