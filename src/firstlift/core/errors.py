@@ -69,9 +69,7 @@ class FirstliftError(Exception):
     exit_code = 3
 
     def __init__(self, problems: Problem | Sequence[Problem]) -> None:
-        self.problems: tuple[Problem, ...] = (
-            (problems,) if isinstance(problems, Problem) else tuple(problems)
-        )
+        self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
         super().__init__("\n".join(problem.sentence() for problem in self.problems))
 
 

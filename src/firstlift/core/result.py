@@ -114,8 +114,8 @@ class Pull:
 
     number: int
     outcome: PullOutcome
-    start_s: float
-    end_s: float
+    start_s: float | None
+    end_s: float | None
     first_lift_s: float | None = None
     first_lift_standard_uncertainty_s: float | None = None
     closure_s: float | None = None
@@ -310,9 +310,7 @@ def from_json(data: Mapping[str, Any]) -> Result:
         RES-002 the format is not one this release knows; RES-003 a key is missing or has the wrong type.
     """
     if data.get("format") != FORMAT:
-        raise FirstliftError(
-            Problem("RES-002", f"result format {data.get('format')!r} is not known", needed=FORMAT)
-        )
+        raise FirstliftError(Problem("RES-002", f"result format {data.get('format')!r} is not known", needed=FORMAT))
     return _decode(Result, data, "result")
 
 

@@ -1,0 +1,1 @@
+"""Use cases: one function each, between the thin edges and the core."""

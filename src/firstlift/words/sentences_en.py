@@ -19,6 +19,16 @@ class Sentence:
 
 
 VALVE = {
+    "set-pressure-outside": Sentence(
+        "set pressure outside the limits",
+        "The set pressure lies outside the limits of the code.",
+        "Adjust and test again, or take the valve out of service, as the owner's procedure says.",
+    ),
+    "set-pressure-undecided": Sentence(
+        "set pressure not decided",
+        "The set pressure lies too near a limit for this measurement to decide.",
+        "Test again with more line pressure, a better known seat or better instruments, or let the owner decide.",
+    ),
     "stuck-first-pull": Sentence(
         "first pull high, later pulls normal",
         "The first pull opened[ at {first_set_pressure_pa}] well above the later ones"

@@ -1,0 +1,101 @@
+"""``firstlift analyse``: recordings to results."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+from firstlift.cli.summary import summary
+from firstlift.core.errors import FirstliftError, Problem, UsageError
+from firstlift.core.result import DispositionOutcome, Result, VerdictOutcome, to_json
+from firstlift.usecases.analyse import Analysed, analyse_jobsheet
+
+
+def passed(result: Result) -> bool:
+    """Say whether a result is within and fit.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    bool
+    """
+    within = result.verdict is not None and result.verdict.outcome is VerdictOutcome.WITHIN
+    return within and result.disposition.outcome is DispositionOutcome.FIT
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run the command.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+
+    Returns
+    -------
+    int
+        0 all within and fit, 1 any other result, 3 where a recording could not be formed.
+
+    Raises
+    ------
+    FirstliftError
+        The only job sheet could not be analysed.
+    """
+    sheets = [Path(name) for name in arguments.jobsheet]
+    if len(sheets) > 1 and (arguments.certificate or arguments.plot):
+        raise UsageError(
+            Problem(
+                "USE-002", "--certificate and --plot take one job sheet", f"{len(sheets)} were given", "one job sheet"
+            )
+        )
+    code = 0
+    for number, sheet in enumerate(sheets):
+        try:
+            analysed = analyse_jobsheet(sheet)
+            _write(analysed, arguments)
+        except FirstliftError as error:
+            if len(sheets) == 1:
+                raise
+            for problem in error.problems:
+                print(f"firstlift: {sheet}: {problem.sentence()}", file=sys.stderr)
+            code = max(code, error.exit_code)
+            continue
+        _show(analysed, arguments, first=number == 0)
+        code = max(code, 0 if passed(analysed.analysis.result) else 1)
+    return code
+
+
+def _write(analysed: Analysed, arguments: argparse.Namespace) -> None:
+    """Make every file in memory before the first is written."""
+    from firstlift.usecases.certify import write_whole
+
+    files: list[tuple[Path, bytes]] = []
+    if arguments.plot:
+        from firstlift.usecases.draw import draw_analysis
+
+        unit = analysed.job.valve.set_pressure.unit
+        files.append((Path(arguments.plot), draw_analysis(analysed.analysis, pressure_unit=unit).encode()))
+    if arguments.certificate:
+        from firstlift.usecases.certify import make_certificate
+
+        files.append((Path(arguments.certificate), make_certificate(analysed)))
+    for path, data in files:
+        write_whole(path, data)
+
+
+def _show(analysed: Analysed, arguments: argparse.Namespace, *, first: bool) -> None:
+    if arguments.json:
+        print(json.dumps(to_json(analysed.analysis.result), ensure_ascii=False, allow_nan=False))
+        return
+    if not first:
+        print()
+    encoding = (sys.stdout.encoding or "ascii").lower()
+    text = summary(analysed, ascii_only="utf" not in encoding)
+    print(text if "utf" in encoding else text.encode(encoding, "replace").decode(encoding))
+    for option, name in (("certificate", arguments.certificate), ("plot", arguments.plot)):
+        if name:
+            print(f"{option}: {name}")

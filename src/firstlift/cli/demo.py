@@ -1,0 +1,31 @@
+"""``firstlift demo``: an invented test from recording to certificate."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from firstlift.cli.summary import summary
+from firstlift.demo.run import run_demo
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run the command.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+
+    Returns
+    -------
+    int
+        0.
+    """
+    demo = run_demo(Path(arguments.folder), seed=arguments.seed)
+    print("Invented data: Marrow Bay Energy does not exist; the recording was made by simulation.\n")
+    print(summary(demo.analysed))
+    print(f"\njob sheet    {demo.analysed.sheet}")
+    print(f"recording    {demo.recording}")
+    print(f"plot         {demo.plot}")
+    print(f"certificate  {demo.certificate}")
+    return 0

@@ -1,0 +1,185 @@
+"""After the pull: closure observed, friction, and the mechanical signature."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from firstlift.core.lift.fuse import Joint
+from firstlift.core.lift.onset import Loading, block_means
+from firstlift.core.result import Signature
+from firstlift.core.signal.condition import Signal, Signals
+from firstlift.core.signal.pulls import PullWindow
+
+
+def find_closure(
+    signals: Signals, pull: PullWindow, loading: Loading, first_lift_s: float, until_s: float
+) -> tuple[float | None, bool]:
+    """Find when lift is back in its noise and sound back to its baseline.
+
+    A frame that settled during the pull keeps the lift reading away from its old ground for good; then the
+    sound alone tells, if there is one.
+
+    Parameters
+    ----------
+    signals : Signals
+    pull : PullWindow
+    loading : Loading
+    first_lift_s, until_s : float, [s]
+        First lift, and the start of the next pull or the end of the record.
+
+    Returns
+    -------
+    closure_s : float or None, [s]
+    known : bool
+        False where the record ends before it could be seen.
+    """
+    lift = signals.lift
+    lift_back = None
+    if lift is not None and signals.force is not None:
+        # the spindle's own stretch under what force is left is not lift
+        pulled = np.interp(lift.time_s, signals.force.time_s, signals.force.value) - pull.tare_n
+        stretch = max(loading.stiff_m_per_n, 0.0) * pulled
+        lift_back = _back(replace(lift, value=lift.value - stretch), pull, first_lift_s, until_s)
+    sound_back = _back(signals.sound, pull, first_lift_s, until_s) if signals.sound is not None else None
+    if sound_back is not None:
+        if not np.isfinite(sound_back):
+            return None, True
+        return (max(sound_back, lift_back) if lift_back is not None and np.isfinite(lift_back) else sound_back), True
+    if lift_back is None:
+        return None, False
+    return (lift_back if np.isfinite(lift_back) else None), True
+
+
+def _back(signal: Signal, pull: PullWindow, first_lift_s: float, until_s: float) -> float | None:
+    """Time from which a channel stays near its ground; infinity where it does not; None where it never left."""
+    blocks = int(np.clip((until_s - first_lift_s) / max(0.02, 4 * signal.step_s), 20, 4000))
+    edges = np.linspace(first_lift_s, until_s, blocks)
+    mean, count = block_means(signal, edges)
+    # the last third of the slack: a frame may have settled before that
+    before = signal.value[signal.between(pull.start_s - (pull.start_s - pull.slack_from_s) / 3.0, pull.start_s)]
+    good = np.isfinite(mean)
+    if before.size < 8 or good.sum() < 10:
+        return None
+    mean, at = mean[good], edges[:-1][good]
+    ground = float(np.median(before))
+    noise = max(float(np.std(before)), signal.noise) / np.sqrt(max(float(np.median(count)), 1.0))
+    top = float(mean.max()) - ground
+    if top < 12.0 * noise:
+        return None
+    # a twentieth of the largest lift, or of the loudest sound, counts as closed: seats creep and flow dies away
+    away = np.flatnonzero(mean - ground > max(6.0 * noise, 0.05 * top))
+    last = int(away[-1]) if away.size else 0
+    if last >= mean.size - 2:
+        return float("inf")
+    return float(at[last + 1])
+
+
+def signature(signals: Signals, pull: PullWindow, loading: Loading, joint: Joint, closure_s: float | None) -> Signature:
+    """Measure the valve's mechanical signature in one pull.
+
+    Slopes are force over lift: the stiff line before first lift, the soft line just after (negative where
+    the fluid force outruns the spring). Friction is half the distance between opening and closing force.
+
+    Parameters
+    ----------
+    signals : Signals
+    pull : PullWindow
+    loading : Loading
+    joint : Joint
+    closure_s : float or None, [s]
+
+    Returns
+    -------
+    Signature
+    """
+    at = joint.mean_s
+    opening = float(joint.probability @ joint.force_n) - pull.tare_n
+    stiff = 1.0 / loading.stiff_m_per_n if loading.stiff_m_per_n > 1e-15 and loading.lift_left is not None else None
+    return Signature(
+        stiff_slope_n_per_m=stiff,
+        soft_slope_n_per_m=_soft(signals, loading, at),
+        closing_force_n=_closing(signals, pull, closure_s),
+        friction_n=_friction(opening, _closing(signals, pull, closure_s)),
+        play_m=None,
+        load_share=_shares(signals, pull, at),
+        sound_before_lift_ratio=_sound_before(loading, at, joint.spread_s),
+        largest_lift_m=_largest(signals, pull),
+    )
+
+
+def _soft(signals: Signals, loading: Loading, at: float) -> float | None:
+    if signals.lift is None or signals.force is None:
+        return None
+    edges = np.linspace(at, at + 0.5 * (loading.top_s - at), 31)
+    x, _ = block_means(signals.lift, edges)
+    f, _ = block_means(signals.force, edges)
+    good = np.isfinite(x) & np.isfinite(f)
+    if good.sum() < 8 or float(np.ptp(x[good])) < 20.0 * signals.lift.noise / np.sqrt(10.0):
+        return None
+    slope, _ = np.polyfit(x[good] - x[good].mean(), f[good], 1)
+    return float(slope)
+
+
+def _closing(signals: Signals, pull: PullWindow, closure_s: float | None) -> float | None:
+    force = signals.force
+    if force is None or closure_s is None:
+        return None
+    part = force.value[force.between(closure_s - 0.02, closure_s + 0.01)]
+    return float(np.median(part)) - pull.tare_n if part.size else None
+
+
+def _friction(opening: float, closing: float | None) -> float | None:
+    return 0.5 * (opening - closing) if closing is not None else None
+
+
+def _shares(signals: Signals, pull: PullWindow, at: float) -> tuple[float, ...]:
+    if len(signals.cells) < 2:
+        return ()
+    loads = [cell_load(cell, pull, at) for cell in signals.cells]
+    total = sum(loads)
+    return tuple(load / total for load in loads) if abs(total) > 1e-9 else ()
+
+
+def cell_load(cell: Signal, pull: PullWindow, at: float) -> float:
+    """Load of one cell around an instant, its own tare taken off, [N].
+
+    Parameters
+    ----------
+    cell : Signal
+    pull : PullWindow
+    at : float, [s]
+
+    Returns
+    -------
+    float, [N]
+    """
+    slack = cell.value[cell.between(pull.slack_from_s, pull.start_s - 0.1 * (pull.start_s - pull.slack_from_s))]
+    half = max(0.02, 10.0 * cell.step_s)
+    now = cell.value[cell.between(at - half, at + half)]
+    if slack.size == 0 or now.size == 0:
+        return 0.0
+    return float(np.mean(now) - np.mean(slack))
+
+
+def _sound_before(loading: Loading, at: float, spread: float) -> float | None:
+    left = loading.sound_left
+    if left is None:
+        return None
+    before = left[loading.time_s < at - 2.0 * spread - 0.1 * (at - loading.start_s)]
+    top = float(left.max())
+    return float(np.mean(before[-max(3, before.size // 5) :]) / top) if before.size > 5 and top > 0 else None
+
+
+def _largest(signals: Signals, pull: PullWindow) -> float | None:
+    lift = signals.lift
+    if lift is None:
+        return None
+    part = lift.value[lift.between(pull.start_s, pull.end_s)]
+    before = lift.value[lift.between(pull.slack_from_s, pull.start_s)]
+    if part.size < 10 or before.size < 5:
+        return None
+    edges = np.linspace(pull.start_s, pull.end_s, 201)
+    mean, _ = block_means(lift, edges)
+    return float(np.nanmax(mean) - np.median(before))

@@ -1,0 +1,74 @@
+"""Why this instant: what each channel says alone, its weight, and the fitted lines ready to draw."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from firstlift.core.lift.bend import design
+from firstlift.core.lift.choose import ChannelDensity, Fit
+from firstlift.core.lift.fuse import Joint
+from firstlift.core.lift.onset import Loading
+from firstlift.core.result import Evidence, FittedLine
+from firstlift.core.signal.pulls import PullWindow
+
+_POINTS = 12
+
+
+def evidence(joint: Joint) -> tuple[Evidence, ...]:
+    """Give each channel's own estimate and its share of the joint knowledge (inverse variances).
+
+    Parameters
+    ----------
+    joint : Joint
+
+    Returns
+    -------
+    tuple of Evidence
+    """
+    floor = 0.05 * float(joint.time_s[1] - joint.time_s[0])
+    known = [1.0 / max(c.spread_s, floor) ** 2 for c in joint.channels]
+    total = sum(known)
+    return tuple(
+        Evidence(channel.name, channel.mean_s, max(channel.spread_s, floor), weight / total)
+        for channel, weight in zip(joint.channels, known, strict=True)
+    )
+
+
+def fitted_lines(joint: Joint, loading: Loading, window: PullWindow) -> tuple[FittedLine, ...]:
+    """Draw the best fit of each channel before and after first lift.
+
+    Parameters
+    ----------
+    joint : Joint
+    loading : Loading
+    window : PullWindow
+
+    Returns
+    -------
+    tuple of FittedLine
+        Values in SI; the force is tared.
+    """
+    lines: list[FittedLine] = []
+    del loading
+    for channel in joint.channels:
+        best = max(zip(channel.fits, channel.weights, strict=True), key=lambda pair: pair[1])[0]
+        offset = window.tare_n if channel.name == "pull force" else 0.0
+        lines.extend(_sides(channel, best, joint.mean_s, offset))
+    return tuple(lines)
+
+
+def _sides(channel: ChannelDensity, fit: Fit, at_s: float, offset: float) -> list[FittedLine]:
+    finite = np.flatnonzero(np.isfinite(fit.profile.chi2))
+    index = int(finite[np.argmin(np.abs(channel.time_s[finite] - at_s))])
+    at = float(fit.at[index])
+    lines = []
+    for side, low, high in (("before", float(fit.window.tau[0]), at), ("after", at + 1e-9, float(fit.window.tau[-1]))):
+        tau = np.linspace(low, high, _POINTS)
+        companion = None
+        if fit.window.companion is not None:
+            companion = np.interp(tau, fit.window.tau, fit.window.companion)
+        matrix = design(fit.profile.shape, tau, np.array([at]), companion)[0]
+        value = matrix @ fit.profile.coefficients[index] - offset
+        time_s = fit.window.centre_s + fit.window.half_s * tau
+        lines.append(FittedLine(channel.name, side, tuple(map(float, time_s)), tuple(map(float, value))))
+    return lines

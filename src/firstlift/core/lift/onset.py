@@ -1,0 +1,190 @@
+"""Where to look for first lift: the loading stretch, the stiff line and the departure from it.
+
+Nothing here is the estimate; it hands places to `choose` and `fuse`. Everything is relative to the noise
+of the channels and to the pull's own length, so that scale, offset and time shift do not matter.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from firstlift.core.recording import Floats
+from firstlift.core.signal.condition import Signal, Signals
+from firstlift.core.signal.pulls import PullWindow
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Loading:
+    """The stretch from slack to the largest lift, in blocks (n,), with the departure of each channel.
+
+    ``lift_left`` and ``sound_left`` are the lift left over after the stiff line is taken off and the sound
+    above its baseline, each in units of its own block noise (None where the channel is missing or dead).
+    """
+
+    start_s: float
+    top_s: float
+    time_s: Floats
+    force: Floats
+    force_noise: float
+    lift_left: Floats | None
+    lift_noise: float
+    sound_left: Floats | None
+    stiff_m_per_n: float
+
+
+def block_means(signal: Signal, edges: Floats) -> tuple[Floats, Floats]:
+    """Average a signal over the stretches between edges.
+
+    Parameters
+    ----------
+    signal : Signal
+    edges : ndarray (n + 1,), [s]
+
+    Returns
+    -------
+    mean, count : ndarray (n,)
+        Mean is NaN where no sample lies.
+    """
+    index = np.searchsorted(signal.time_s, edges)
+    total = np.concatenate(([0.0], np.cumsum(signal.value - signal.value[0])))
+    count = np.diff(index).astype(float)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.diff(total[index]) / count + signal.value[0]
+    return mean, count
+
+
+def find_top(signals: Signals, pull: PullWindow) -> float:
+    """Find where loading ends: the largest lift, else the loudest sound, else the largest force.
+
+    Parameters
+    ----------
+    signals : Signals
+    pull : PullWindow
+
+    Returns
+    -------
+    float, [s]
+    """
+    duration = pull.end_s - pull.start_s
+    edges = np.linspace(pull.start_s, pull.end_s, 201)
+    for signal, factor in ((signals.lift, 12.0), (signals.sound, 12.0)):
+        if signal is None:
+            continue
+        mean, count = block_means(signal, edges)
+        good = np.isfinite(mean)
+        if good.sum() < 20:
+            continue
+        noise = signal.noise / np.sqrt(max(float(np.median(count[good])), 1.0))
+        before = signal.value[signal.between(pull.start_s - 0.3 * duration - 0.2, pull.start_s)]
+        ground = float(np.median(before)) if before.size else float(np.nanmin(mean))
+        top = float(np.nanmax(mean))
+        if top - ground > factor * noise and np.isfinite(top):
+            # the first block within reach of the top: a valve that stays open has its largest lift anywhere
+            reach = np.flatnonzero(mean >= ground + 0.97 * (top - ground))
+            return float(edges[reach[0] + 1])
+    return pull.peak_s
+
+
+def load(signals: Signals, pull: PullWindow) -> Loading:
+    """Lay the loading stretch out in blocks and take the stiff line off the lift.
+
+    Parameters
+    ----------
+    signals : Signals
+    pull : PullWindow
+
+    Returns
+    -------
+    Loading
+    """
+    force = signals.force
+    assert force is not None
+    top = max(find_top(signals, pull), pull.start_s + 0.2 * (pull.peak_s - pull.start_s))
+    # the foot lies before the detection threshold was passed
+    room = pull.start_s - pull.slack_from_s
+    start = pull.start_s - min(0.25 * (pull.peak_s - pull.start_s) + 0.02, 0.5 * room)
+    step = max(s.step_s for s in (force, signals.lift, signals.sound) if s is not None)
+    blocks = int(np.clip((top - start) / step / 4.0, 30, 600))
+    edges = np.linspace(start, top, blocks + 1)
+    mean, count = block_means(force, edges)
+    time_s = 0.5 * (edges[1:] + edges[:-1])
+    good = np.isfinite(mean)
+    for signal in (signals.lift, signals.sound):
+        if signal is not None:
+            good &= np.isfinite(block_means(signal, edges)[0])
+    noise = force.noise / np.sqrt(max(float(np.median(count)), 1.0))
+    f = mean[good] - pull.tare_n
+    lift_left, lift_noise, stiff = _lift_left(signals, pull, edges, good, f, noise)
+    sound_left = _sound_left(signals, pull, edges, good)
+    return Loading(start, top, time_s[good], f, noise, lift_left, lift_noise, sound_left, stiff)
+
+
+def _lift_left(
+    signals: Signals, pull: PullWindow, edges: Floats, good: np.ndarray, force: Floats, force_noise: float
+) -> tuple[Floats | None, float, float]:
+    lift = signals.lift
+    if lift is None or good.sum() < 12:
+        return None, 0.0, 0.0
+    mean, count = block_means(lift, edges)
+    noise = lift.noise / np.sqrt(max(float(np.median(count)), 1.0))
+    before = lift.value[lift.between(pull.slack_from_s, pull.start_s)]
+    x = mean[good] - (float(np.median(before)) if before.size > 5 else float(mean[good][0]))
+    slope, offset = _stiff_line(force, x, noise)
+    left = x - offset - slope * force
+    # force noise enters through the stiff line
+    total = max(float(np.hypot(noise, slope * force_noise)), 1e-15)
+    return left / total, total, slope
+
+
+def _stiff_line(force: Floats, x: Floats, noise: float) -> tuple[float, float]:
+    """Fit the stiff line to the low part of the first rise, extending it while it stays straight."""
+    top = float(force.max())
+    best = (0.0, float(np.median(x[: max(3, x.size // 10)])))
+    for share in (0.3, 0.45, 0.6, 0.75, 0.9):
+        reached = np.flatnonzero(force >= share * top)
+        stop = int(reached[0]) if reached.size else force.size
+        if stop < 8:
+            continue
+        f, y = force[:stop], x[:stop]
+        matrix = np.stack((np.ones(stop), f), axis=1)
+        (offset, slope), *_ = np.linalg.lstsq(matrix, y, rcond=None)
+        rest = y - offset - slope * f
+        if float(np.std(rest)) > 1.5 * noise + 1e-15 and share > 0.3:
+            break
+        best = (float(slope), float(offset))
+    return best
+
+
+def _sound_left(signals: Signals, pull: PullWindow, edges: Floats, good: np.ndarray) -> Floats | None:
+    sound = signals.sound
+    if sound is None:
+        return None
+    mean, count = block_means(sound, edges)
+    before = sound.value[sound.between(pull.slack_from_s, pull.start_s)]
+    if before.size < 8:
+        return None
+    ground = float(np.median(before))
+    spread = max(1.4826 * float(np.median(np.abs(before - ground))), 1e-15)
+    return (mean[good] - ground) / (spread / np.sqrt(max(float(np.median(count)), 1.0)))
+
+
+def departure(left: Floats, limit: float) -> int | None:
+    """Find the first block from which a channel never comes back into its noise before the top.
+
+    Parameters
+    ----------
+    left : ndarray (n,)
+        In units of block noise.
+    limit : float
+        Counts as away.
+
+    Returns
+    -------
+    int or None
+    """
+    floor = np.minimum.accumulate(left[::-1])[::-1]
+    # the very last blocks alone prove nothing
+    away = np.flatnonzero(floor[:-2] > limit)
+    return int(away[0]) if away.size else None

@@ -1,0 +1,214 @@
+"""From raw columns to clean signals in SI on one clock, with everything found on the way said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from firstlift.core.errors import Finding, Severity
+from firstlift.core.job import ChannelSpec, Form, Job, Measures
+from firstlift.core.recording import Floats, RawChannel, Recording, frozen
+from firstlift.core.signal.noise import find_spikes, local_noise, noise_floor, remove_hum
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Signal:
+    """One clean channel: only samples that can be trusted.
+
+    ``time_s`` (n,) rises strictly; ``value`` (n,) in SI (sound in its own unit); ``sigma`` (n,) is each
+    sample's noise; ``step_s`` the median sampling step; ``gaps`` (from, to) where samples are missing.
+    """
+
+    name: str
+    measures: Measures
+    time_s: Floats
+    value: Floats
+    sigma: Floats
+    step_s: float
+    gaps: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def noise(self) -> float:
+        """Typical noise of one sample, same unit as value."""
+        return float(np.median(self.sigma)) if self.sigma.size else 0.0
+
+    def between(self, start_s: float, stop_s: float) -> slice:
+        """Give the slice of samples from start to stop, both included, [s]."""
+        low = int(np.searchsorted(self.time_s, start_s, side="left"))
+        return slice(low, int(np.searchsorted(self.time_s, stop_s, side="right")))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Signals:
+    """All clean channels of a test. ``force`` is the sum of the cells, not yet tared."""
+
+    force: Signal | None
+    cells: tuple[Signal, ...]
+    cell_specs: tuple[ChannelSpec, ...]
+    pressure: Signal | None
+    lift: Signal | None
+    sound: Signal | None
+    back_pressure: Signal | None
+    saturated_at_n: float | None
+    findings: tuple[Finding, ...] = field(default=())
+
+
+def condition(recording: Recording, job: Job) -> Signals:
+    """Turn raw columns into clean signals.
+
+    Parameters
+    ----------
+    recording : Recording
+    job : Job
+
+    Returns
+    -------
+    Signals
+        A channel that holds fewer than ten usable samples, or the same value throughout, is None.
+    """
+    findings: list[Finding] = list(recording.findings)
+    clean = [_clean(channel, findings) for channel in recording.channels]
+    pairs = [(raw.spec, signal) for raw, signal in zip(recording.channels, clean, strict=True) if signal is not None]
+    cells = [(spec, signal) for spec, signal in pairs if spec.measures is Measures.PULL_FORCE]
+    complete = len(cells) == len(job.of(Measures.PULL_FORCE))
+    force, saturated_at = _sum_cells(cells, findings) if cells and complete else (None, None)
+    return Signals(
+        force=force,
+        cells=tuple(signal for _, signal in cells),
+        cell_specs=tuple(spec for spec, _ in cells),
+        pressure=_first(pairs, Measures.LINE_PRESSURE),
+        lift=_first(pairs, Measures.SPINDLE_LIFT),
+        sound=_first(pairs, Measures.ACOUSTIC),
+        back_pressure=_first(pairs, Measures.BACK_PRESSURE),
+        saturated_at_n=saturated_at,
+        findings=tuple(findings),
+    )
+
+
+def _first(pairs: list[tuple[ChannelSpec, Signal]], measures: Measures) -> Signal | None:
+    return next((signal for spec, signal in pairs if spec.measures is measures), None)
+
+
+def _to_si(spec: ChannelSpec, values: Floats) -> Floats:
+    if spec.polynomial:
+        values = np.polynomial.polynomial.polyval(values, np.asarray(spec.polynomial))
+    values = values * spec.factor + spec.offset
+    return values + spec.head_correction_pa if spec.measures is Measures.LINE_PRESSURE else values
+
+
+def _clean(raw: RawChannel, findings: list[Finding]) -> Signal | None:
+    spec = raw.spec
+    finite = np.isfinite(raw.values)
+    if int(finite.sum()) < 10:
+        return None
+    time_s = raw.time_s[finite] - (spec.delay_s or 0.0)
+    waveform = spec.measures is Measures.ACOUSTIC and spec.form is Form.WAVEFORM
+    values = np.sqrt(raw.values[finite]) if waveform else _to_si(spec, raw.values[finite])
+    if float(np.ptp(values)) <= 0.0:
+        return None
+    step = float(np.median(np.diff(time_s)))
+    sigma = noise_floor(values)
+    sound = spec.measures is Measures.ACOUSTIC
+    if not sound:
+        spikes = find_spikes(values, sigma)
+        if spikes.any():
+            at = float(time_s[int(np.argmax(spikes))])
+            findings.append(
+                Finding(
+                    "repaired-samples",
+                    Severity.INFO if spikes.mean() < 1e-3 else Severity.WARNING,
+                    parameters={"channel": spec.column, "count": int(spikes.sum()), "at_s": at, "cause": "spike"},
+                )
+            )
+            time_s, values = time_s[~spikes], values[~spikes]
+        values, hum = remove_hum(time_s, values, sigma)
+        if hum:
+            sigma = noise_floor(values)
+            findings.append(
+                Finding(
+                    "hum-removed",
+                    Severity.INFO,
+                    parameters={"channel": spec.column, "frequency_hz": hum[0].frequency_hz},
+                )
+            )
+    width = max(15, int(0.03 / step)) if step > 0 else 15
+    spread = local_noise(values, width=width, floor=0.5 * sigma) if sound else np.full(values.size, sigma)
+    gaps = _gaps(time_s, step)
+    return Signal(spec.column, spec.measures, frozen(time_s), frozen(values), frozen(spread), step, gaps)
+
+
+def _gaps(time_s: Floats, step: float) -> tuple[tuple[float, float], ...]:
+    # three steps: one lost sample is no gap that a window of tens of samples would notice
+    long = np.flatnonzero(np.diff(time_s) > 3.5 * step)
+    return tuple((float(time_s[i]), float(time_s[i + 1])) for i in long[:1000])
+
+
+def _sum_cells(cells: list[tuple[ChannelSpec, Signal]], findings: list[Finding]) -> tuple[Signal | None, float | None]:
+    first = cells[0][1]
+    start = max(signal.time_s[0] for _, signal in cells)
+    stop = min(signal.time_s[-1] for _, signal in cells)
+    time_s = first.time_s[first.between(float(start), float(stop))]
+    if time_s.size < 10:
+        return None, None
+    total = np.zeros(time_s.size)
+    variance = np.zeros(time_s.size)
+    gaps: list[tuple[float, float]] = []
+    saturated_at: float | None = None
+    for spec, signal in cells:
+        total += np.interp(time_s, signal.time_s, signal.value)
+        variance += signal.noise**2
+        gaps.extend(signal.gaps)
+        stop_at = saturation(signal, spec.capacity)
+        if stop_at is not None:
+            saturated_at = stop_at if saturated_at is None else min(saturated_at, stop_at)
+            findings.append(
+                Finding(
+                    "force-saturated",
+                    Severity.SEVERE,
+                    parameters={"channel": spec.column, "limit_n": stop_at},
+                )
+            )
+    keep = np.ones(time_s.size, dtype=bool)
+    for low, high in gaps:
+        keep &= (time_s <= low) | (time_s >= high)
+    merged = tuple(sorted(set(gaps)))
+    force = Signal(
+        "pull force",
+        Measures.PULL_FORCE,
+        frozen(time_s[keep]),
+        frozen(total[keep]),
+        frozen(np.sqrt(variance[keep])),
+        first.step_s,
+        merged,
+    )
+    return force, saturated_at
+
+
+def saturation(signal: Signal, capacity: float | None) -> float | None:
+    """Find whether a channel ran into its stop.
+
+    Either the stated capacity is reached, or the largest value is held exactly, sample after sample, in a
+    channel that otherwise has noise.
+
+    Parameters
+    ----------
+    signal : Signal
+    capacity : float or None, same unit as the signal
+        Full scale, where the job sheet states it.
+
+    Returns
+    -------
+    float or None
+        The value it stopped at.
+    """
+    top = float(signal.value.max())
+    if capacity is not None and top >= 0.999 * capacity:
+        return top
+    if signal.noise <= 0:
+        return None
+    held = np.flatnonzero(signal.value >= top - 1e-9 * abs(top))
+    runs = int(np.sum(np.diff(held) == 1)) if held.size > 1 else 0
+    # noise repeats one exact value a few times at most; a stop holds it for tens of samples
+    coarse = float(np.ptp(signal.value)) < 50.0 * signal.noise
+    return top if runs >= 12 and not coarse else None

@@ -1,0 +1,181 @@
+"""Find the pulls: rises of the total force out of proven slack, and the tare each is measured from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from firstlift.core.recording import Floats
+from firstlift.core.signal.condition import Signal
+
+
+@dataclass(frozen=True, slots=True)
+class PullWindow:
+    """Where one pull lies, and its tare.
+
+    ``start_s`` the force leaves slack, ``peak_s`` its largest value, ``end_s`` it is slack again (or the
+    record ends). ``tare_n`` is the slack reading just before the pull with its standard uncertainty;
+    ``zero_shift_n`` how far the slack reading after it differs (None where slack did not return).
+    ``slack_proven`` is false where the record holds no quiet stretch before the pull.
+    """
+
+    number: int
+    start_s: float
+    peak_s: float
+    end_s: float
+    slack_from_s: float
+    tare_n: float
+    u_tare_n: float
+    zero_shift_n: float | None
+    slack_proven: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Blocks:
+    time_s: Floats
+    value: Floats
+    noise: float
+
+
+def _blocks(force: Signal) -> _Blocks:
+    """Average the force over blocks: 20 ms, longer where noise would hide the foot of a pull.
+
+    The foot is seen where a block's noise is a hundredth of the record's range; blocks never grow beyond
+    0.2 s (a hand stroke) nor shrink below one sample.
+    """
+    low, high = np.percentile(force.value, [2.0, 98.0])
+    span = max(float(high - low), 1e-12)
+    wanted = max(0.02, min(0.2, force.step_s * (100.0 * force.noise / span) ** 2))
+    size = max(1, min(round(wanted / force.step_s), force.value.size // 50))
+    count = force.value.size // size
+    value = force.value[: count * size].reshape(count, size).mean(axis=1)
+    time_s = force.time_s[: count * size].reshape(count, size).mean(axis=1)
+    return _Blocks(time_s, value, max(force.noise / np.sqrt(size), 1e-12))
+
+
+def slack_level(values: Floats, noise: float) -> float:
+    """Find the slack reading of a whole record: the lowest level the force rests at.
+
+    Parameters
+    ----------
+    values : ndarray (n,), [N]
+        Block means.
+    noise : float, [N]
+        Their noise.
+
+    Returns
+    -------
+    float, [N]
+    """
+    ordered = np.sort(values)
+    span = float(ordered[-1] - ordered[0])
+    # the narrowest band that still holds a tenth of the record is where the force rests; the lower half of
+    # the range is searched, for a held pull rests too
+    lower = ordered[: max(5, int(np.searchsorted(ordered, ordered[0] + 0.5 * span)))]
+    width = max(3, lower.size // 4)
+    spread = lower[width - 1 :] - lower[: lower.size - width + 1]
+    low = int(np.argmin(np.maximum(spread, 2.0 * noise)))
+    return float(np.median(lower[low : low + width]))
+
+
+def find_pulls(force: Signal) -> tuple[PullWindow, ...]:
+    """Find every pull of a record, however many, smooth or by strokes.
+
+    A pull is a stretch above slack whose peak stands out of the slack's scatter by far more than noise
+    and is at least a twentieth of the record's largest pull. Two stretches closer than 50 ms are one.
+
+    Parameters
+    ----------
+    force : Signal
+        Sum of the cells, [N].
+
+    Returns
+    -------
+    tuple of PullWindow
+        In order of time; empty where the force never leaves slack.
+    """
+    blocks = _blocks(force)
+    slack = slack_level(blocks.value, blocks.noise)
+    below = slack - blocks.value[blocks.value < slack]
+    # scatter read from below the slack level only: a pull adds nothing there
+    scatter = max(1.4826 * float(np.median(below)) if below.size > 3 else 0.0, blocks.noise)
+    top = float(np.max(blocks.value)) - slack
+    if top < 8.0 * scatter:
+        return ()
+    low = slack + max(5.0 * scatter, 0.025 * top)
+    high = slack + max(7.0 * scatter, 0.12 * top)
+    spans = _stretches(blocks, low, high)
+    bounds = [(float(blocks.time_s[a]), float(blocks.time_s[b])) for a, b in spans]
+    return tuple(_window(force, blocks, index, bounds) for index in range(len(bounds)))
+
+
+def _stretches(blocks: _Blocks, low: float, high: float) -> list[tuple[int, int]]:
+    above = np.concatenate(([False], blocks.value > low, [False]))
+    edges = np.flatnonzero(np.diff(above.astype(int)))
+    pairs = [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    step = float(np.median(np.diff(blocks.time_s)))
+    joined: list[tuple[int, int]] = []
+    for first, last in pairs:
+        if joined and (blocks.time_s[first] - blocks.time_s[joined[-1][1]]) < max(0.05, 2.5 * step):
+            joined[-1] = (joined[-1][0], last)
+        else:
+            joined.append((first, last))
+    return [(a, b) for a, b in joined if blocks.value[a : b + 1].max() > high]
+
+
+def _window(force: Signal, blocks: _Blocks, index: int, bounds: list[tuple[float, float]]) -> PullWindow:
+    start, end = bounds[index]
+    inside = force.between(start, end)
+    size = max(1, min(round(0.02 / force.step_s), (inside.stop - inside.start) // 10))
+    kernel = np.ones(size) / size
+    smooth = np.convolve(force.value[inside], kernel, mode="same")
+    peak = float(force.time_s[inside][int(np.argmax(smooth))])
+    before = bounds[index - 1][1] if index else float(force.time_s[0])
+    after = bounds[index + 1][0] if index + 1 < len(bounds) else float(force.time_s[-1])
+    tare, u_tare, slack_from, proven = _tare(force, start, before, lead_s=0.5 * (peak - start))
+    shift = _shift(force, end, after, tare)
+    if not proven and shift is not None:
+        # the record starts late: the slack after the pull is the only one there is
+        tare, u_tare, _, _ = _tare_after(force, end, after)
+        shift = None
+    return PullWindow(index + 1, start, peak, end, float(slack_from), tare, u_tare, shift, proven)
+
+
+def _quiet(force: Signal, start: float, stop: float) -> tuple[float, float, int]:
+    part = force.value[force.between(start, stop)]
+    if part.size == 0:
+        return 0.0, 0.0, 0
+    # slow wander of the zero counts fully: the scatter of ten sub-means, not sigma / sqrt(n)
+    pieces = np.array([piece.mean() for piece in np.array_split(part, min(10, part.size))])
+    scatter = float(np.std(pieces, ddof=1)) / np.sqrt(pieces.size) if pieces.size > 2 else force.noise
+    return float(np.mean(part)), max(scatter, force.noise / np.sqrt(part.size)), part.size
+
+
+def _tare(force: Signal, start: float, before: float, *, lead_s: float) -> tuple[float, float, float, bool]:
+    """Read the slack in the quiet stretch just before the pull, clear of its first slow rise."""
+    room = start - before
+    margin = min(0.3 * room, max(0.15 * lead_s, 0.03))
+    stop = start - margin
+    begin = max(before + 0.2 * room, stop - 2.0)
+    mean, u_mean, count = _quiet(force, begin, stop)
+    if count < 8:
+        edge = force.value[force.between(before, start)]
+        return (float(edge.min()) if edge.size else 0.0), force.noise, before, False
+    part = force.value[force.between(begin, stop)]
+    half = part.size // 2
+    # slack is proven where the reading stands still: both halves agree within their scatter
+    drift = abs(float(part[half:].mean() - part[:half].mean()))
+    still = drift < 6.0 * u_mean + 3.0 * force.noise / np.sqrt(max(half, 1))
+    return mean, u_mean, begin, bool(still)
+
+
+def _tare_after(force: Signal, end: float, after: float) -> tuple[float, float, float, bool]:
+    room = after - end
+    mean, u_mean, count = _quiet(force, end + 0.3 * room, end + min(0.8 * room, 0.3 * room + 2.0))
+    return mean, u_mean, end, count >= 8
+
+
+def _shift(force: Signal, end: float, after: float, tare: float) -> float | None:
+    mean, _, _, found = _tare_after(force, end, after)
+    return mean - tare if found else None

@@ -1,0 +1,102 @@
+"""Analyse a recording by its job sheet: read, ask the core, hand back. The shell decides nothing about valves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from firstlift import words
+from firstlift.core.analysis import Analysis, analyse
+from firstlift.core.job import Job
+from firstlift.core.result import Worded
+from firstlift.core.tolerance.limits import Limits, find_limits
+from firstlift.formats.jobsheet import read_jobsheet, recording_path
+from firstlift.formats.load import read_recording
+from firstlift.formats.rulesets import read_rule_set
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Analysed:
+    """A job sheet, its analysis and the limits it was judged by."""
+
+    sheet: Path
+    job: Job
+    limits: Limits
+    analysis: Analysis
+
+
+def worded(job: Job) -> Worded:
+    """Give the words of findings for a job: pressures in the nameplate's unit.
+
+    Parameters
+    ----------
+    job : Job
+
+    Returns
+    -------
+    Worded
+    """
+    unit = job.valve.set_pressure.unit
+    return Worded(
+        message=lambda finding: words.message(finding, pressure_unit=unit),
+        advice=words.advice,
+    )
+
+
+def limits_of(job: Job, *, where: str = "[rules] code") -> Limits:
+    """Find the limits that judge a job.
+
+    A cold valve is judged against its cold differential test pressure, a hot one against its set pressure.
+
+    Parameters
+    ----------
+    job : Job
+    where : str
+        Said in the message.
+
+    Returns
+    -------
+    Limits
+
+    Raises
+    ------
+    FirstliftError
+        The code is not known, or does not reach this valve.
+    """
+    from firstlift.core.measure import uses_cold_test_pressure
+
+    valve = job.valve
+    pressure = valve.set_pressure
+    if uses_cold_test_pressure(job) and valve.cold_differential_test_pressure is not None:
+        pressure = valve.cold_differential_test_pressure
+    return find_limits(
+        read_rule_set(job.rules.code, where=where),
+        pressure,
+        purpose=job.visit.purpose,
+        fire_case=valve.fire_case,
+        owner_limits=job.rules.owner_limits,
+        medium=valve.medium,
+        opening_definition=valve.opening_definition,
+    )
+
+
+def analyse_jobsheet(sheet: Path) -> Analysed:
+    """Read a job sheet and its recording, and analyse the test.
+
+    Parameters
+    ----------
+    sheet : Path
+
+    Returns
+    -------
+    Analysed
+
+    Raises
+    ------
+    FirstliftError
+        No recording could be formed: every reason with file, line and key.
+    """
+    job = read_jobsheet(sheet)
+    limits = limits_of(job, where=f"{sheet.name}, [rules]")
+    recording = read_recording(recording_path(sheet, job), job)
+    return Analysed(sheet, job, limits, analyse(recording, job, limits, worded(job)))
