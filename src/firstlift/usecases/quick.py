@@ -63,7 +63,7 @@ def calculate(hand: ByHand) -> Result:
     Raises
     ------
     UsageError
-        A value cannot be read or makes no sense; QCK-001 to QCK-003.
+        A value cannot be read or makes no sense; QCK-001, QCK-002.
     """
     line = _read(hand.line, Kind.PRESSURE, "--line", least=0.0)
     pull = _read(hand.pull, Kind.FORCE, "--pull", least=0.0)
