@@ -32,7 +32,7 @@ def occasion(job: Job, details: CertificateDetails) -> Section:
         ("Date of test", visit.date.isoformat()),
         ("Tested by", visit.technician or _NOT_STATED),
         ("Purpose", words.purpose(visit.purpose)),
-        ("Issued by", details.issuer),
+        ("Issued by", details.issuer or _NOT_STATED),
         ("Ambient temperature", _temperature(visit.ambient_temperature_k)),
         ("Body temperature", _temperature(visit.body_temperature_k)),
     ]

@@ -145,7 +145,7 @@ def budget_table(job: Job, result: Result) -> Table:
     unit = job.valve.set_pressure.unit
     shown = numbers.show_unit(unit)
     columns = (
-        Column("Input", weight=1.9),
+        Column("Input", weight=2.5),
         Column("Value", align="right", weight=1.15),
         Column("Standard uncertainty", align="right", weight=1.15),
         Column("Distribution", weight=1.05),
@@ -157,7 +157,10 @@ def budget_table(job: Job, result: Result) -> Table:
     )
     rows = tuple(_budget(line, unit) for line in sorted(result.budget, key=lambda line: -abs(line.share)))
     note = "Share: part of the variance of the judged value. Common to: what other pulls share this line"
-    return Table(columns, rows, (), (*_combined(result, unit), note))
+    notes = [*_combined(result, unit), note]
+    if any(line.distribution == "one-sided" for line in result.budget):
+        notes.append("A one-sided line lengthens the range to one side only; it is in the verdict, not in U")
+    return Table(columns, rows, (), tuple(notes))
 
 
 def _combined(result: Result, unit: str) -> tuple[str, ...]:

@@ -70,7 +70,7 @@ def traces_section(result: Result, traces: Sequence[Trace]) -> Section | None:
             )
         )
     ]
-    chosen = shown_pulls(result)
+    chosen = tuple(pull for pull in shown_pulls(result) if pull.start_s is not None)
     if chosen:
         blocks.append(_pulls(result, traces, chosen))
     return Section("Traces", tuple(blocks))

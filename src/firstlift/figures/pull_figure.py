@@ -36,11 +36,12 @@ def draw_pull(traces: Sequence[Trace], pull: Pull, *, width: float = 480.0, heig
     str
         SVG.
     """
-    low, high = _span(pull)
+    span = _span(pull)
     groups = by_panel(tuple(traces))
     title = f"Pull {pull.number}"
-    if not groups:
+    if not groups or span is None:
         return _nothing(width, height, title)
+    low, high = span
     frame = lay_out(groups, low_s=low, high_s=high, left=_LEFT, right=width - _RIGHT, top=_TOP, bottom=height - _BOTTOM)
     shapes: list[Shape] = [*_band(frame, pull), *frame_shapes(frame), *curve_shapes(frame)]
     shapes += _fits(frame, pull)
@@ -67,7 +68,7 @@ def draw_test(traces: Sequence[Trace], pulls: Sequence[Pull], *, width: float = 
     """
     groups = by_panel(tuple(traces))
     ends = [(float(t.time_s[0]), float(t.time_s[-1])) for t in traces if t.time_s.size]
-    ends += [(pull.start_s, pull.end_s) for pull in pulls]
+    ends += [(low, high) for low, high in map(_times, pulls) if low is not None and high is not None]
     if not groups or not ends:
         return _nothing(width, height, "Whole test")
     low, high = min(e[0] for e in ends), max(e[1] for e in ends)
@@ -83,8 +84,15 @@ def draw_test(traces: Sequence[Trace], pulls: Sequence[Pull], *, width: float = 
     return render(width, height, shapes, title=f"Whole test with {len(pulls)} pulls over {high - low:.1f} s")
 
 
-def _span(pull: Pull) -> tuple[float, float]:
-    end = max(pull.end_s, pull.closure_s or pull.end_s)
+def _times(pull: Pull) -> tuple[float | None, float | None]:
+    return pull.start_s, pull.end_s
+
+
+def _span(pull: Pull) -> tuple[float, float] | None:
+    """Give the stretch to draw; None for a pull entered by hand, which has no times."""
+    if pull.start_s is None or pull.end_s is None:
+        return None
+    end = max(pull.end_s, pull.end_s if pull.closure_s is None else pull.closure_s)
     air = 0.06 * max(end - pull.start_s, 1e-3)
     return pull.start_s - air, end + air
 
@@ -168,6 +176,8 @@ def _strips(frame: Frame, pulls: Sequence[Pull]) -> list[Shape]:
     shapes: list[Shape] = []
     last = -1e9
     for pull in pulls:
+        if pull.start_s is None or pull.end_s is None:
+            continue
         left, right = frame.time.at(pull.start_s), frame.time.at(pull.end_s)
         shapes.append(Rect(left, frame.top, max(right - left, 0.5), frame.bottom - frame.top, WASH))
         middle = (left + right) / 2

@@ -36,14 +36,17 @@ def plot_pull(
     str
         Lines of at most ``width`` characters each (titles apart), joined by newlines.
     """
+    if pull.start_s is None or pull.end_s is None:
+        return f"pull {pull.number}: entered by hand, nothing to plot"
+    start_s, end_s = pull.start_s, pull.end_s
     groups = by_panel(tuple(traces))
     chosen = [group[0] for group in groups if group[0].measures == "pull_force"][:1]
     chosen += [group[0] for group in groups if group[0].measures in ("spindle_lift", "acoustic")][:1]
     rows = max(2, height // max(1, len(chosen)) - 1)
-    mark = _mark_column(pull, width)
-    lines = [f"pull {pull.number}, {pull.start_s:.2f} s to {pull.end_s:.2f} s"]
+    mark = _mark_column(pull.first_lift_s, start_s, end_s, width)
+    lines = [f"pull {pull.number}, {start_s:.2f} s to {end_s:.2f} s"]
     for trace in chosen:
-        lines += _panel(trace, pull, width, rows, mark, ascii_only)
+        lines += _panel(trace, _columns(trace, start_s, end_s, width), rows, mark, ascii_only)
     if mark is not None:
         foot = f"{'^' if ascii_only else '↑'} first lift "
         foot += format_time(pull.first_lift_s, pull.first_lift_standard_uncertainty_s)
@@ -54,29 +57,27 @@ def plot_pull(
     return "\n".join(line.rstrip() for line in lines)
 
 
-def _mark_column(pull: Pull, width: int) -> int | None:
-    span = pull.end_s - pull.start_s
-    if pull.first_lift_s is None or span <= 0.0:
+def _mark_column(first_lift_s: float | None, start_s: float, end_s: float, width: int) -> int | None:
+    if first_lift_s is None or end_s <= start_s:
         return None
-    return min(width - 1, max(0, int((pull.first_lift_s - pull.start_s) / span * width)))
+    return min(width - 1, max(0, int((first_lift_s - start_s) / (end_s - start_s) * width)))
 
 
-def _columns(trace: Trace, pull: Pull, width: int) -> Floats:
-    seconds, values = window(trace, pull.start_s, pull.end_s)
+def _columns(trace: Trace, start_s: float, end_s: float, width: int) -> Floats:
+    seconds, values = window(trace, start_s, end_s)
     finite = np.isfinite(values)
     seconds, values = seconds[finite], values[finite]
-    highest = np.full(width, np.nan)
-    if seconds.size and pull.end_s > pull.start_s:
-        place = np.clip(((seconds - pull.start_s) / (pull.end_s - pull.start_s) * width).astype(int), 0, width - 1)
-        # the highest sample of each column, so that a short peak is not lost
-        highest[:] = -np.inf
-        np.maximum.at(highest, place, values)
-        highest[~np.isfinite(highest)] = np.nan
+    if not seconds.size or end_s <= start_s:
+        return np.full(width, np.nan)
+    highest = np.full(width, -np.inf)
+    place = np.clip(((seconds - start_s) / (end_s - start_s) * width).astype(int), 0, width - 1)
+    # the highest sample of each column, so that a short peak is not lost
+    np.maximum.at(highest, place, values)
+    highest[~np.isfinite(highest)] = np.nan
     return highest
 
 
-def _panel(trace: Trace, pull: Pull, width: int, rows: int, mark: int | None, ascii_only: bool) -> list[str]:
-    heights = _columns(trace, pull, width)
+def _panel(trace: Trace, heights: Floats, rows: int, mark: int | None, ascii_only: bool) -> list[str]:
     name = phrases_en.MEASURES.get(trace.measures, trace.measures)
     unit = trace.unit_label if ascii_only else trace.shown_unit
     if not np.isfinite(heights).any():

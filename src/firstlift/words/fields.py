@@ -28,6 +28,7 @@ _BY_SUFFIX: tuple[tuple[str, Callable[[float], str]], ...] = (
     ("_percent", lambda v: f"{v:.3g} %"),
     ("_ratio", lambda v: f"{v:.3g}"),
 )
+_DIFFERENCES = ("uncertainty", "spread", "tolerance", "change", "distance", "slope", "friction")
 _ENDINGS = ("_n_per_m", "_pa_per_s", "_n_per_s", "_pa", *(suffix for suffix, _ in _BY_SUFFIX))
 
 
@@ -52,7 +53,9 @@ def show(name: str, value: Value, pressure_unit: str) -> str:
     if isinstance(value, str) or value is None:
         return value or "–"
     if name.endswith("_pa"):
-        return numbers.format_value(value, pressure_unit)
+        # a pressure keeps its zeros, a difference or an uncertainty is said short
+        whole = not any(part in name for part in _DIFFERENCES)
+        return numbers.format_value(value, pressure_unit) if whole else numbers.format_short(value, pressure_unit)
     for suffix, print_it in _BY_SUFFIX:
         if name.endswith(suffix) and not isinstance(value, str):
             return print_it(float(value))

@@ -228,7 +228,7 @@ JUDGEMENT = {
         "uncertainty too large to decide",
         "The uncertainty[ of {expanded_uncertainty_pa}] is too large to decide against the limits"
         "[, which lie {tolerance_pa} to each side].",
-        "Look at the largest lines of the budget, better those, and test again.",
+        "Look at the largest lines of the budget, make those smaller, and test again.",
     ),
     "calibration-overdue": Sentence(
         "calibration overdue",
@@ -250,7 +250,7 @@ JUDGEMENT = {
     "cold-test-pressure-used": Sentence(
         "compared with the cold test pressure",
         "The body was at ambient temperature, so the result was compared with the cold differential test pressure"
-        "[ of {cold_test_pressure_pa}].",
+        "[ of {test_pressure_pa}].",
         "Nothing needs doing if the nameplate or the maker's sheet says the same.",
     ),
     "seat-edges-only": Sentence(
@@ -260,12 +260,12 @@ JUDGEMENT = {
     ),
     "back-pressure-uncertain": Sentence(
         "back pressure not known well",
-        "Back pressure at the test is not known[ better than {standard_uncertainty_pa}]; this is in the uncertainty.",
+        "The uncertainty of the back pressure at the test is not stated[ (back pressure {back_pressure_pa})].",
         "Measure the pressure at the outlet during the test, or state its uncertainty on the job sheet.",
     ),
     "geometry-missing": Sentence(
         "dimension missing",
-        "A dimension that matters for back pressure is not stated[: {dimension}]; its lack is in the uncertainty.",
+        "A dimension that matters for back pressure is not stated[: {key}]; its lack is in the uncertainty.",
         "State the dimension on the job sheet from the drawing or by measuring.",
     ),
     "uncertainty-not-stated": Sentence(

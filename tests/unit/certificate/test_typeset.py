@@ -213,6 +213,15 @@ def test_nothing_leaves_the_page(made, kind):
     assert_inside(made, render(made, getattr(made, kind)()))
 
 
+def test_no_issuer_and_no_times(made):
+    details = dataclasses.replace(made.details, issuer="")
+    by_hand = made.pull(1, 5.0, 10.02e5, start_s=None, end_s=None, first_lift_s=None, closure_s=None, fit=())
+    data = render_certificate(made.job(), made.result(pulls=(by_hand,)), made.traces(), details)
+    first = whole_text(made, data)[0]
+    assert "issued2026-05-14Setpressureasfound" in first
+    assert "Issuedbynotstated" in first
+
+
 def test_long_number_and_issuer_stay_on_the_page(made):
     details = CertificateDetails("N" * 300, "I" * 400, made.details.issued_on, "0.1.0")
     assert_inside(made, render_certificate(made.job(), made.result(), (), details))

@@ -89,6 +89,13 @@ def test_no_trace_says_so(made):
     assert words_of(draw_test((), (made.pull(),))) == ["Whole test: no signal to draw"]
 
 
+def test_a_pull_entered_by_hand_has_nothing_to_draw(made):
+    pull = made.pull(start_s=None, end_s=None, first_lift_s=None, closure_s=None, fit=())
+    assert words_of(draw_pull(made.traces(), pull)) == ["Pull 1: no signal to draw"]
+    assert "Whole test" in words_of(draw_test(made.traces(), [pull]))
+    assert plot_pull(made.traces(), pull) == "pull 1: entered by hand, nothing to plot"
+
+
 def test_a_trace_without_one_finite_sample_is_an_empty_panel(made):
     time_s = np.arange(0.0, 20.0, 0.1)
     svg = draw_pull((Trace("x", "acoustic", time_s, np.full_like(time_s, np.nan), "V"),), made.pull(fit=()))
