@@ -67,6 +67,13 @@ def test_every_finding_that_is_made_has_its_sentence():
     assert made - SENTENCES.keys() == set()
 
 
+def test_findings_that_nothing_looks_for_are_named_as_such():
+    trees = [tree for path, tree in TREES.items() if path.parent.name != "words"]
+    written = {n.value for tree in trees for n in ast.walk(tree) if isinstance(n, ast.Constant)}
+    (said,) = re.findall(r"^Worded, but not looked for in this release: (.+?)\.$", PAGE, re.MULTILINE | re.DOTALL)
+    assert sorted(re.findall(r"`([^`]+)`", said)) == sorted(SENTENCES.keys() - written)
+
+
 def test_no_code_is_listed_twice():
     codes = [code for heading in ("Problems", "Findings") for code, _ in rows(heading)]
     assert len(codes) == len(set(codes))
