@@ -159,7 +159,8 @@ def _fits(frame: Frame, pull: Pull) -> list[Shape]:
         )
         if len(points) > 1:
             dash = "7 2.5" if line.side == "before" else "2 2"
-            shapes.append(Polyline(points, "#ffffff", 2.6))
+            # the curve is paled under the dashes, not hidden: dashes on a black curve could not be seen
+            shapes.append(Polyline(points, "#ffffff", 2.6, opacity=0.65))
             shapes.append(Polyline(points, ACCENT, 1.3, dash))
     return shapes
 

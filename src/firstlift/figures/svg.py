@@ -31,12 +31,13 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Polyline:
-    """A broken line through points."""
+    """A broken line through points; ``opacity`` from 0 to 1."""
 
     points: tuple[Point, ...]
     stroke: str = INK
     width: float = 0.8
     dash: str = ""
+    opacity: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +178,7 @@ def _element(shape: Shape) -> str:
             return f"<line {ends} {_stroke(shape.stroke, shape.width, shape.dash)}/>"
         case Polyline():
             style = _stroke(shape.stroke, shape.width, shape.dash)
+            style += "" if shape.opacity == 1.0 else f' stroke-opacity="{number(shape.opacity)}"'
             return f'<polyline points="{_points(shape.points)}" fill="none" stroke-linejoin="round" {style}/>'
         case Polygon():
             style = _stroke(shape.stroke, shape.width)

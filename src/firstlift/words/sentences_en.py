@@ -226,8 +226,8 @@ JUDGEMENT = {
     ),
     "uncertainty-too-large-to-decide": Sentence(
         "uncertainty too large to decide",
-        "The uncertainty[ of {expanded_uncertainty_pa}] is too large to decide against the limits"
-        "[, which lie {tolerance_pa} to each side].",
+        "The value lies nearer to a limit than its uncertainty[ of {expanded_uncertainty_pa}] allows to decide."
+        "[ The limits lie {tolerance_pa} to each side.]",
         "Look at the largest lines of the budget, make those smaller, and test again.",
     ),
     "calibration-overdue": Sentence(
