@@ -27,7 +27,8 @@ def summary(analysed: Analysed, *, ascii_only: bool = False) -> str:
     job, result = analysed.job, analysed.analysis.result
     unit = job.valve.set_pressure.unit
     lines = [
-        f"{job.valve.tag}  {words.purpose(result.purpose)}, {job.visit.date.isoformat()}, {words.medium(str(job.valve.medium))}",
+        f"{job.valve.tag}  {words.purpose(result.purpose)}, {job.visit.date.isoformat()}, "
+        f"{words.medium(str(job.valve.medium))}",
         *_headline(result, unit),
         *_verdict(result, unit),
         f"disposition   {words.disposition(str(result.disposition.outcome))}{_reasons(result)}",
@@ -57,7 +58,8 @@ def _headline(result: Result, unit: str) -> list[str]:
         return [f"set pressure  none: {words.pull_outcome(str(found.outcome))}; opens above {bound}"]
     if result.as_left is not None and result.as_left.pulls:
         return [
-            f"set pressure  {format_pressure(p.set_pressure_pa, unit, p.expanded_uncertainty_pa)}  (as left, pull {p.pull})"
+            f"set pressure  {format_pressure(p.set_pressure_pa, unit, p.expanded_uncertainty_pa)}"
+            f"  (as left, pull {p.pull})"
             for p in result.as_left.pulls
         ]
     why = words.reason_for_refusal(result.reason) if result.reason else words.outcome(str(result.outcome))
@@ -70,8 +72,8 @@ def _verdict(result: Result, unit: str) -> list[str]:
         return ["verdict       none: nothing can be judged"]
     limits = f"{format_exact(verdict.lower_pa, unit)} to {format_exact(verdict.upper_pa, unit)}"
     lines = [f"verdict       {words.verdict(str(verdict.outcome))}: limits {limits}"]
-    basis = f"{verdict.code} {verdict.edition}, {verdict.clause}; {words.decision(verdict.decision, verdict.decision_probability)}"
-    lines.append(f"              {basis}")
+    rule = words.decision(verdict.decision, verdict.decision_probability)
+    lines.append(f"              {verdict.code} {verdict.edition}, {verdict.clause}; {rule}")
     if verdict.probability_within is not None:
         lines.append(f"              probability within {format_probability(verdict.probability_within)}")
     return lines

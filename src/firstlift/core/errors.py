@@ -37,7 +37,9 @@ class Finding:
     code: str
     severity: Severity
     pull: int | None = None
-    parameters: Mapping[str, float | int | str | bool | None] = field(default_factory=dict)
+    parameters: Mapping[str, float | int | str | bool | None] = field(
+        default_factory=dict[str, float | int | str | bool | None]
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,10 +10,10 @@ from __future__ import annotations
 import dataclasses
 import types
 import typing
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import Any, cast
 
 from firstlift.core.errors import Finding, FirstliftError, Problem, Severity
 
@@ -282,9 +282,9 @@ def to_json(value: Any) -> Any:
     if isinstance(value, StrEnum):
         return str(value)
     if isinstance(value, Mapping):
-        return {str(key): to_json(item) for key, item in value.items()}
+        return {str(key): to_json(item) for key, item in cast("Mapping[str, Any]", value).items()}
     if isinstance(value, (tuple, list)):
-        return [to_json(item) for item in value]
+        return [to_json(item) for item in cast("Sequence[Any]", value)]
     if isinstance(value, float):
         value = float(value)
         if value != value or value in (float("inf"), float("-inf")):
@@ -323,12 +323,17 @@ def _decode(kind: Any, data: Any, where: str) -> Any:
     if origin is tuple:
         if not isinstance(data, list):
             raise _wrong(where, "a list", data)
-        return tuple(_decode(args[0], item, f"{where}[{index}]") for index, item in enumerate(data))
+        items = enumerate(cast("list[Any]", data))
+        return tuple(_decode(args[0], item, f"{where}[{index}]") for index, item in items)
     if origin is not None and issubclass(origin, Mapping):
-        return dict(data)
+        if not isinstance(data, Mapping):
+            raise _wrong(where, "an object", data)
+        return dict(cast("Mapping[str, Any]", data))
     if dataclasses.is_dataclass(kind):
         return _decode_dataclass(kind, data, where)
     if isinstance(kind, type) and issubclass(kind, StrEnum):
+        if data not in list(kind):
+            raise _wrong(where, f"one of {[str(member) for member in kind]}", data)
         return kind(data)
     if kind is float and isinstance(data, (int, float)) and not isinstance(data, bool):
         return float(data)
@@ -340,12 +345,12 @@ def _decode(kind: Any, data: Any, where: str) -> Any:
 def _decode_dataclass(kind: Any, data: Any, where: str) -> Any:
     if not isinstance(data, Mapping):
         raise _wrong(where, "an object", data)
+    found = cast("Mapping[str, Any]", data)
     hints = typing.get_type_hints(kind)
     names = {field.name for field in dataclasses.fields(kind)}
-    missing, unknown = names - set(data), set(data) - names
-    if missing or unknown:
-        raise _wrong(where, f"the keys {sorted(names)}", sorted(data))
-    return kind(**{name: _decode(hints[name], data[name], f"{where}.{name}") for name in names})
+    if names != set(found):
+        raise _wrong(where, f"the keys {sorted(names)}", sorted(found))
+    return kind(**{name: _decode(hints[name], found[name], f"{where}.{name}") for name in names})
 
 
 def _wrong(where: str, needed: str, found: Any) -> FirstliftError:
@@ -388,14 +393,15 @@ def _schema(kind: Any, definitions: dict[str, Any]) -> dict[str, Any]:
         return {"type": "array", "items": _schema(args[0], definitions)}
     if origin is not None and issubclass(origin, Mapping):
         return {"type": "object", "additionalProperties": _schema(args[1], definitions)}
-    if isinstance(kind, type) and issubclass(kind, StrEnum):
-        return {"enum": [str(member) for member in kind]}
-    name = kind.__name__
+    record = cast("type[Any]", kind)
+    if issubclass(record, StrEnum):
+        return {"enum": [str(member) for member in record]}
+    name = record.__name__
     if name not in definitions:
         definitions[name] = {}
-        hints = typing.get_type_hints(kind)
-        properties = {field.name: _schema(hints[field.name], definitions) for field in dataclasses.fields(kind)}
-        if kind is Result:
+        hints = typing.get_type_hints(record)
+        properties = {field.name: _schema(hints[field.name], definitions) for field in dataclasses.fields(record)}
+        if record is Result:
             properties["format"] = {"const": FORMAT}
         definitions[name] = {
             "type": "object",

@@ -11,6 +11,7 @@ from firstlift.core.lift.onset import Loading, block_means
 from firstlift.core.result import Signature
 from firstlift.core.signal.condition import Signal, Signals
 from firstlift.core.signal.pulls import PullWindow
+from firstlift.core.signal.straight import fit_straight
 
 
 def find_closure(
@@ -118,8 +119,7 @@ def _soft(signals: Signals, loading: Loading, at: float) -> float | None:
     good = np.isfinite(x) & np.isfinite(f)
     if good.sum() < 8 or float(np.ptp(x[good])) < 20.0 * signals.lift.noise / np.sqrt(10.0):
         return None
-    slope, _ = np.polyfit(x[good] - x[good].mean(), f[good], 1)
-    return float(slope)
+    return fit_straight(x[good], f[good])[0]
 
 
 def _closing(signals: Signals, pull: PullWindow, closure_s: float | None) -> float | None:

@@ -61,7 +61,7 @@ def _sides(channel: ChannelDensity, fit: Fit, at_s: float, offset: float) -> lis
     finite = np.flatnonzero(np.isfinite(fit.profile.chi2))
     index = int(finite[np.argmin(np.abs(channel.time_s[finite] - at_s))])
     at = float(fit.at[index])
-    lines = []
+    lines: list[FittedLine] = []
     for side, low, high in (("before", float(fit.window.tau[0]), at), ("after", at + 1e-9, float(fit.window.tau[-1]))):
         tau = np.linspace(low, high, _POINTS)
         companion = None

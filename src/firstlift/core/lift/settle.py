@@ -8,6 +8,7 @@ from firstlift.core.errors import Finding, Severity
 from firstlift.core.lift.onset import block_means
 from firstlift.core.signal.condition import Signals
 from firstlift.core.signal.pulls import PullWindow
+from firstlift.core.signal.straight import fit_straight
 
 
 def find_frame_steps(signals: Signals, window: PullWindow) -> tuple[Finding, ...]:
@@ -69,9 +70,9 @@ def _stretch(force: np.ndarray, lift: np.ndarray, middle: int) -> float:
     part = slice(max(0, middle - 24), max(0, middle - 2))
     if float(np.ptp(force[part])) <= 0:
         return 0.0
-    slope, _ = np.polyfit(force[part] - force[part].mean(), lift[part], 1)
+    slope, _ = fit_straight(force[part], lift[part])
     near = slice(max(0, middle - 8), middle + 9)
-    return abs(float(slope)) * float(np.ptp(force[near]))
+    return abs(slope) * float(np.ptp(force[near]))
 
 
 def _shared(signals: Signals, at_s: float, block: float) -> bool:

@@ -92,7 +92,7 @@ def _first(pairs: list[tuple[ChannelSpec, Signal]], measures: Measures) -> Signa
 
 def _to_si(spec: ChannelSpec, values: Floats) -> Floats:
     if spec.polynomial:
-        values = np.polynomial.polynomial.polyval(values, np.asarray(spec.polynomial))
+        values = np.asarray(np.polynomial.polynomial.polyval(values, np.asarray(spec.polynomial)), dtype=np.float64)
     values = values * spec.factor + spec.offset
     return values + spec.head_correction_pa if spec.measures is Measures.LINE_PRESSURE else values
 

@@ -208,4 +208,4 @@ def _sinusoid(time_s: Floats, values: Floats, frequency: float) -> tuple[Floats,
     scale = _MAD_TO_SIGMA * float(np.median(np.abs(change - np.median(change))))
     keep = np.abs(change) <= 6.0 * scale if scale > 0 else np.ones(change.size, dtype=bool)
     coefficients, *_ = np.linalg.lstsq(slope[keep], change[keep], rcond=None)
-    return basis @ coefficients, float(np.hypot(*coefficients))
+    return np.asarray(basis @ coefficients, dtype=np.float64), float(np.hypot(*coefficients))

@@ -44,8 +44,7 @@ def _blocks(force: Signal) -> _Blocks:
     The foot is seen where a block's noise is a hundredth of the record's range; blocks never grow beyond
     0.2 s (a hand stroke) nor shrink below one sample.
     """
-    low, high = np.percentile(force.value, [2.0, 98.0])
-    span = max(float(high - low), 1e-12)
+    span = max(float(np.percentile(force.value, 98.0)) - float(np.percentile(force.value, 2.0)), 1e-12)
     wanted = max(0.02, min(0.2, force.step_s * (100.0 * force.noise / span) ** 2))
     size = max(1, min(round(wanted / force.step_s), force.value.size // 50))
     count = force.value.size // size
@@ -68,7 +67,7 @@ def slack_level(values: Floats, noise: float) -> float:
     -------
     float, [N]
     """
-    ordered = np.sort(values)
+    ordered: Floats = np.sort(values)
     span = float(ordered[-1] - ordered[0])
     # the narrowest band that still holds a tenth of the record is where the force rests; the lower half of
     # the range is searched, for a held pull rests too
