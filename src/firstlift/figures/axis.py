@@ -90,7 +90,8 @@ def comfortable(values: Iterable[float]) -> tuple[float, float]:
         return 0.0, 1.0
     low, high = min(known), max(known)
     size = max(abs(low), abs(high))
-    least = 0.02 * size if size > 0.0 else 1.0
+    # a size that is nothing but the last bit of a float would give an empty range
+    least = 0.02 * size if size > 1e-200 else 1.0
     if high - low < least:
         middle = (low + high) / 2.0
         low, high = middle - least / 2.0, middle + least / 2.0
