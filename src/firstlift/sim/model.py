@@ -269,11 +269,17 @@ class Motion:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SimulatedTest:
-    """A recording, its job sheet and the truth; ``columns`` holds (time_s, values) as the file would."""
+    """A recording, its job sheet and the truth; ``columns`` holds (time_s, values) as the file would.
+
+    Valve, program and instruments are as they truly are, for bounds on what could have been known.
+    """
 
     recording: Recording
     job: Job
     truth: Truth
     motion: Motion
+    valve: ValveModel
+    program: PullProgram
+    instruments: Instrumentation
     columns: Mapping[str, tuple[Floats, Floats]] = field(default_factory=dict)
     name: str = "simulated"

@@ -71,7 +71,7 @@ def simulate(
     channels = tuple(_channel(spec, columns[spec.column], instruments) for spec in job.channels)
     recording = Recording(digest.hexdigest(), channels)
     truth = _truth(valve, rig, program, instruments, motion)
-    return SimulatedTest(recording, job, truth, motion, columns, name)
+    return SimulatedTest(recording, job, truth, motion, valve, program, instruments, columns, name)
 
 
 def _record(
