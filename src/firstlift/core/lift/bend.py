@@ -1,19 +1,26 @@
-"""One channel, one window: how likely each instant is to be the bend.
+"""One channel, one window: the bent curve and its fit for every candidate instant.
 
 Before first lift a channel follows one smooth curve (stiff stretch, ramp of the drive), after it another
 (soft spring, falling force, roaring sound). Both are low-order polynomials over a short window, joined at
 the bend. For every candidate instant the curve is fitted by weighted linear least squares; what is left is
 chi-square as a function of the instant, that is, -2 log of the profile likelihood (Seber and Wild,
 Nonlinear Regression, 1989, sections 9.2 to 9.4: bent-line models by grid over the join).
+
+`design` says what the curve is, plainly; `curves` fits it fast, without building that matrix.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from firstlift.core.recording import Floats
+
+# a growth by more than e to this power within the window is seen in the last blocks only: it says nothing
+# about the bend, and such candidates are left out
+GROWTH_LIMIT = 10.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,6 +43,42 @@ class Window:
 
 
 @dataclass(frozen=True, slots=True)
+class Column:
+    """One term of the curve that acts on one side of the bend only, with ``s`` the distance from the bend.
+
+    Where ``rate`` is zero the term is ``s ** power``, else ``factor * (exp(rate * s) - 1)``; where
+    ``companion`` is set it is the change of the companion signal since the bend.
+    """
+
+    after: bool
+    power: int = 0
+    rate: float = 0.0
+    factor: float = 1.0
+    companion: bool = False
+
+    def values(self, shifted: Floats, beside: Floats | None = None) -> Floats:
+        """Evaluate the term.
+
+        Parameters
+        ----------
+        shifted : ndarray (...)
+            Distance from the bend, window coordinate.
+        beside : ndarray (...) or None
+            Change of the companion since the bend; needed where ``companion``.
+
+        Returns
+        -------
+        ndarray (...)
+        """
+        acting = np.maximum(shifted, 0.0) if self.after else np.minimum(shifted, 0.0)
+        if self.companion:
+            return np.where(shifted > 0, 0.0 if beside is None else beside, 0.0)
+        if self.rate:
+            return self.factor * np.expm1(np.minimum(acting * self.rate, GROWTH_LIMIT))
+        return acting**self.power if self.power else (shifted > 0).astype(float)
+
+
+@dataclass(frozen=True, slots=True)
 class Shape:
     """What a channel may do around the bend.
 
@@ -55,16 +98,39 @@ class Shape:
     ripple: bool = False
 
     @property
+    def columns(self) -> tuple[Column, ...]:
+        """Terms added to the straight line through the bend, in the order of their coefficients.
+
+        Beyond its first order the side before does not run through: it acts up to the bend only. Growth is
+        scaled so that its slope at the bend is one: "change of slope" means the same for every shape.
+        """
+        return _columns(self)
+
+    @property
+    def gain(self) -> int:
+        """Which of the columns is the change of slope."""
+        return self.before - 1
+
+    @property
     def parameters(self) -> int:
         """Number of linear coefficients."""
-        return (
-            1
-            + self.before
-            + (self.after if self.grow is None else 1)
-            + (self.leak is not None)
-            + self.step
-            + self.ripple
-        )
+        return 2 + len(self.columns)
+
+
+@lru_cache(maxsize=256)
+def _columns(shape: Shape) -> tuple[Column, ...]:
+    terms = [Column(after=False, power=power) for power in range(2, shape.before + 1)]
+    if shape.grow is None:
+        terms.extend(Column(after=True, power=power) for power in range(1, shape.after + 1))
+    else:
+        terms.append(Column(after=True, rate=1.0 / shape.grow, factor=shape.grow))
+    if shape.leak is not None:
+        terms.append(Column(after=False, rate=1.0 / shape.leak))
+    if shape.step:
+        terms.append(Column(after=True))
+    if shape.ripple:
+        terms.append(Column(after=True, companion=True))
+    return tuple(terms)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +138,8 @@ class Profile:
     """Fits for every candidate instant (g,): chi-square, value at the bend and its variance, slopes.
 
     Slopes are per unit of ``tau``; ``slope_gain`` is the change of slope at the bend with its variance.
+    ``coefficients`` (g, p) go with the columns of `design`. A candidate that was not fitted has infinite
+    chi-square and NaN elsewhere.
     """
 
     shape: Shape
@@ -101,68 +169,14 @@ def design(shape: Shape, tau: Floats, at: Floats, companion: Floats | None) -> F
     Returns
     -------
     ndarray (g, n, p)
-        Columns: value at the bend, powers 1.. of the side before (running through), then powers 1.. of the
-        change after the bend, then leak, step, ripple. The polynomial is centred at the bend, so that the
-        first coefficient is the value of the side before at the bend.
+        Columns: value at the bend, slope of the side before (running through), then the shape's own columns:
+        powers 2.. of the side before, powers 1.. of the change after the bend, leak, step, ripple. All are
+        centred at the bend, so that the first coefficient is the value of the side before at the bend.
     """
     shifted = tau[None, :] - at[:, None]
-    after = np.maximum(shifted, 0.0)
-    # beyond its own order, the side before does not run through: it acts up to the bend only
-    columns = [np.ones_like(shifted), shifted]
-    columns.extend(np.minimum(shifted, 0.0) ** power for power in range(2, shape.before + 1))
-    if shape.grow is None:
-        columns.extend(after**power for power in range(1, shape.after + 1))
-    else:
-        # scaled so that its slope at the bend is one: "change of slope" means the same for every shape
-        columns.append(shape.grow * np.expm1(np.minimum(after / shape.grow, 30.0)))
-    if shape.leak is not None:
-        columns.append(np.exp(np.minimum(shifted, 0.0) / shape.leak) - 1.0)
-    if shape.step:
-        columns.append((shifted > 0).astype(float))
-    if shape.ripple and companion is not None:
-        start = np.array([np.interp(a, tau, companion) for a in at])
-        columns.append(np.where(shifted > 0, companion[None, :] - start[:, None], 0.0))
-    return np.stack(columns, axis=2)
-
-
-def profile(window: Window, shape: Shape, at: Floats) -> Profile:
-    """Fit the bent curve for each candidate instant.
-
-    Parameters
-    ----------
-    window : Window
-    shape : Shape
-    at : ndarray (g,)
-        Candidate instants in the window's coordinate, inside (-1, 1).
-
-    Returns
-    -------
-    Profile
-    """
-    matrix = design(shape, window.tau, at, window.companion)
-    weight = 1.0 / window.sigma
-    scaled = matrix * weight[None, :, None]
-    target = window.value * weight
-    normal = np.einsum("gni,gnj->gij", scaled, scaled, optimize=True)
-    right = np.einsum("gni,n->gi", scaled, target, optimize=True)
-    # a whisper of ridge keeps instants at the very edge of a side from blowing up; relative to each column
-    diagonal = np.einsum("gii->gi", normal)
-    diagonal += 1e-10 * diagonal.max(axis=1, keepdims=True) + 1e-300
-    inverse = np.linalg.inv(normal)
-    coefficients = np.einsum("gij,gj->gi", inverse, right)
-    chi2 = np.maximum(target @ target - np.einsum("gi,gi->g", coefficients, right), 0.0)
-    gain = 1 + shape.before
-    return Profile(
-        shape,
-        window.tau.size,
-        chi2,
-        coefficients[:, 0],
-        inverse[:, 0, 0],
-        coefficients[:, 1],
-        coefficients[:, gain],
-        inverse[:, gain, gain],
-        coefficients,
-    )
+    beside = None if companion is None else companion[None, :] - np.interp(at, tau, companion)[:, None]
+    terms = [column.values(shifted, beside) for column in shape.columns]
+    return np.stack([np.ones_like(shifted), shifted, *terms], axis=2)
 
 
 def straight(window: Window, order: int) -> float:

@@ -11,11 +11,13 @@ widens it).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from firstlift.core.lift.bend import Profile, Shape, Window, profile, residuals
+from firstlift.core.lift.bend import Profile, Shape, Window
+from firstlift.core.lift.curves import Curves, fit_curves
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal
 
@@ -47,20 +49,38 @@ _LACK_OF_FIT = 3.2
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
-    """One window and shape with its profile on the candidate instants, and how far its leftovers are from noise."""
+    """One window and shape on the candidate instants (g,), and how far its leftovers are from noise.
+
+    ``chi2`` is infinite for candidates too near the window's ends and where the slope changes the wrong way;
+    ``at`` are the candidates in the window's coordinate, ``best`` the one with the least chi-square, and
+    ``gain_sigmas`` the change of slope there in units of its own uncertainty.
+    """
 
     window: Window
-    profile: Profile
+    shape: Shape
+    chi2: Floats
     at: Floats
     lack: float
     spread_s: float
     mean_s: float
     best: int
+    gain_sigmas: float
+    curves: Curves
+    place: tuple[int, int]
 
     @property
     def accepted(self) -> bool:
         """Whether the leftovers may be noise."""
         return self.lack < _LACK_OF_FIT
+
+    @property
+    def profile(self) -> Profile:
+        """Values, slopes and coefficients at each candidate, worked out when asked for: few fits are."""
+        return replace(self.curves.profile(*self.place), chi2=self.chi2)
+
+    def at_bend(self) -> tuple[Floats, Floats]:
+        """Value of the side before at each candidate and its variance, (g,) each; NaN where not fitted."""
+        return self.curves.at_bend(*self.place)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,100 +115,114 @@ def cut(
         None where fewer than eight samples lie on either side.
     """
     part = signal.between(centre_s - before_s, centre_s + after_s)
-    time_s, value, sigma = signal.time_s[part], signal.value[part], signal.sigma[part]
+    time_s = signal.time_s[part]
     early = int(np.searchsorted(time_s, centre_s))
     if early < 8 or time_s.size - early < 8:
         return None
     size = max(1, time_s.size // _BLOCKS)
-    count = time_s.size // size
-    used = slice(time_s.size - count * size, None)
-    fold = (count, size)
-    t = time_s[used].reshape(fold).mean(axis=1)
-    weight = 1.0 / np.square(sigma[used]).reshape(fold)
-    total = weight.sum(axis=1)
-    y = (value[used].reshape(fold) * weight).sum(axis=1) / total
+    used = slice(part.stop - time_s.size // size * size, part.stop)
+    value, weight = signal.value[used], 1.0 / np.square(signal.sigma[used])
+    # distances from the first sample: running sums of large numbers would lose digits
+    start, ground = float(signal.time_s[used.start]), float(value[0])
+    t = start + _block_sums(signal.time_s[used] - start, size) / size
+    total = _block_sums(weight, size)
+    y = ground + _block_sums(weight * (value - ground), size) / total
     middle = centre_s + 0.5 * (after_s - before_s)
     half = 0.5 * (after_s + before_s)
     beside = np.interp(t, companion.time_s, companion.value) if companion is not None else None
     return Window(middle, half, (t - middle) / half, y, 1.0 / np.sqrt(total), beside)
 
 
-def _leftover(window: Window, fitted: Profile, index: int, at: float) -> float:
-    """Say how many standard deviations the leftovers are from white noise of the known size."""
-    rest = residuals(window, fitted, index, at)
-    freedom = max(rest.size - fitted.shape.parameters - 1, 1)
-    size = (float(rest @ rest) - freedom) / np.sqrt(2.0 * freedom)
-    neighbours = float(rest[1:] @ rest[:-1]) / np.sqrt(rest.size - 1)
-    four = rest[: rest.size // 4 * 4].reshape(-1, 4).sum(axis=1) / 2.0
-    groups = float(four[1:] @ four[:-1]) / np.sqrt(max(four.size - 1, 1))
-    return max(size, neighbours, groups)
+def _block_sums(values: Floats, size: int) -> Floats:
+    """Sum runs of ``size`` neighbours, by differences of one running sum."""
+    if size == 1:
+        return values
+    return np.diff(np.cumsum(values)[size - 1 :: size], prepend=0.0)
 
 
-def fit_window(window: Window, shapes: tuple[Shape, ...], time_s: Floats, sign: float) -> list[Fit]:
-    """Fit every shape over one window.
+def fit_windows(windows: list[Window], shapes: tuple[Shape, ...], time_s: Floats, sign: float) -> list[Fit]:
+    """Fit every shape over every window.
 
     Parameters
     ----------
-    window : Window
+    windows : list of Window
+        Of one channel, at least 16 blocks each.
     shapes : tuple of Shape
     time_s : ndarray (g,), [s]
-        Candidate instants; those too near the window's ends are left out of the profile (infinite chi-square).
+        Candidate instants; those too near a window's ends are left out there (infinite chi-square).
     sign : float
         +1 where the slope must grow at first lift (lift, sound), -1 where it must fall (force), 0 for either.
 
     Returns
     -------
     list of Fit
+        A window with fewer than three candidates inside, and a shape that fits nowhere, give none.
     """
-    at = window.to_tau(time_s)
-    low, high = window.tau[min(5, window.tau.size // 4)], window.tau[-min(6, window.tau.size // 4 + 1)]
-    inside = (at > low) & (at < high)
-    if inside.sum() < 3:
+    wide = [window for window in windows if _inside(window, time_s).sum() >= 3]
+    if not wide:
         return []
+    at = np.array([window.to_tau(time_s) for window in wide])
+    inside = np.array([_inside(window, time_s) for window in wide])
     fits: list[Fit] = []
-    for shape in shapes:
-        if window.tau.size < shape.parameters + 8:
-            continue
-        inner = profile(window, shape, at[inside])
-        chi2 = np.full(at.size, np.inf)
-        chi2[inside] = inner.chi2
-        if sign and not shape.step:
-            wrong = inner.slope_gain * sign <= 0
-            chi2[np.flatnonzero(inside)[wrong]] = np.inf
-        if not np.isfinite(chi2).any():
-            continue
-        fits.append(_make_fit(window, _widen(inner, inside, chi2), at, time_s))
+    for curves in fit_curves(tuple(wide), shapes, at, inside):
+        fits.extend(_make_fits(tuple(wide), curves, at, time_s, sign))
     return fits
 
 
-def _widen(inner: Profile, inside: np.ndarray, chi2: Floats) -> Profile:
-    """Lay a profile over the candidates inside the window out over all of them."""
-
-    def spread(values: Floats) -> Floats:
-        full = np.full((inside.size, *values.shape[1:]), np.nan)
-        full[inside] = values
-        return full
-
-    return Profile(
-        inner.shape,
-        inner.samples,
-        chi2,
-        spread(inner.value),
-        spread(inner.variance),
-        spread(inner.slope_before),
-        spread(inner.slope_gain),
-        spread(inner.gain_variance),
-        spread(inner.coefficients),
-    )
+def _inside(window: Window, time_s: Floats) -> NDArray[np.bool_]:
+    """Say which candidates have about five blocks on either side of them."""
+    at, count = window.to_tau(time_s), window.tau.size
+    low, high = window.tau[min(5, count // 4)], window.tau[-min(6, count // 4 + 1)]
+    return (at > low) & (at < high)
 
 
-def _make_fit(window: Window, fitted: Profile, at: Floats, time_s: Floats) -> Fit:
-    best = int(np.argmin(fitted.chi2))
-    density = np.exp(-0.5 * (fitted.chi2 - fitted.chi2[best]))
-    density /= density.sum()
-    mean = float(density @ time_s)
-    spread = float(np.sqrt(max(density @ np.square(time_s - mean), 0.0)))
-    return Fit(window, fitted, at, _leftover(window, fitted, best, float(at[best])), spread, mean, best)
+def _make_fits(windows: tuple[Window, ...], curves: Curves, at: Floats, time_s: Floats, sign: float) -> list[Fit]:
+    chi2 = curves.chi2.copy()
+    for index, shape in enumerate(curves.shapes):
+        if sign and not shape.step:
+            chi2[index, curves.theta[shape.gain][index] * sign <= 0] = np.inf
+    best = np.argmin(chi2, axis=2)
+    least = np.take_along_axis(chi2, best[:, :, None], axis=2)
+    fitted = np.isfinite(least[:, :, 0])
+    density = np.exp(-0.5 * (chi2 - np.where(np.isfinite(least), least, 0.0)))
+    density /= np.maximum(density.sum(axis=2, keepdims=True), 1e-300)
+    mean = density @ time_s
+    spread = np.sqrt((density * np.square(time_s - mean[:, :, None])).sum(axis=2))
+    lack, gain = _lack(curves, best), curves.gain_sigmas(best)
+    return [
+        Fit(
+            window,
+            shape,
+            chi2[s, w],
+            at[w],
+            float(lack[s, w]),
+            float(spread[s, w]),
+            float(mean[s, w]),
+            int(best[s, w]),
+            float(gain[s, w]),
+            curves,
+            (s, w),
+        )
+        for s, shape in enumerate(curves.shapes)
+        for w, window in enumerate(windows)
+        if fitted[s, w]
+    ]
+
+
+def _lack(curves: Curves, best: NDArray[np.intp]) -> Floats:
+    """Say how many standard deviations the leftovers (S, W) are from white noise of the known size."""
+    rest = curves.leftovers(best)
+    count = curves.stack.size
+    freedom = np.maximum(count - curves.shapes[0].parameters - 1, 1)
+    size = ((rest * rest).sum(axis=2) - freedom) / np.sqrt(2.0 * freedom)
+    neighbours = (rest[:, :, 1:] * rest[:, :, :-1]).sum(axis=2) / np.sqrt(count - 1)
+    groups = count // 4
+    long = int(groups.max())
+    four = rest[:, :, : 4 * long].reshape(*rest.shape[:2], long, 4).sum(axis=3) / 2.0
+    # the incomplete group at the end of a shorter window does not count
+    four *= np.arange(long) < groups[:, None]
+    together = (four[:, :, 1:] * four[:, :, :-1]).sum(axis=2) / np.sqrt(np.maximum(groups - 1, 1))
+    return np.maximum(np.maximum(size, neighbours), together)
 
 
 def combine(name: str, fits: list[Fit], time_s: Floats) -> ChannelDensity | None:
@@ -218,16 +252,13 @@ def combine(name: str, fits: list[Fit], time_s: Floats) -> ChannelDensity | None
     keep = [(fit, w) for fit, w in zip(accepted, weights, strict=True) if w > 1e-3]
     total = np.zeros(time_s.size)
     for fit, weight in keep:
-        chi2 = (fit.profile.chi2 - fit.profile.chi2[fit.best]) / inflation
+        chi2 = (fit.chi2 - fit.chi2[fit.best]) / inflation
         density = np.exp(-0.5 * chi2)
         total += weight * density / density.sum()
     total /= total.sum()
     mean = float(total @ time_s)
     spread = float(np.sqrt(total @ np.square(time_s - mean)))
-    gain = max(
-        (abs(float(f.profile.slope_gain[f.best])) / np.sqrt(float(f.profile.gain_variance[f.best])) for f, _ in keep),
-        default=0.0,
-    )
+    gain = max((fit.gain_sigmas for fit, _ in keep), default=0.0)
     return ChannelDensity(
         name,
         time_s,
@@ -241,8 +272,8 @@ def combine(name: str, fits: list[Fit], time_s: Floats) -> ChannelDensity | None
 
 
 def _reduced(fit: Fit) -> float:
-    freedom = max(fit.profile.samples - fit.profile.shape.parameters - 1, 1)
-    return float(fit.profile.chi2[fit.best]) / freedom
+    freedom = max(fit.window.tau.size - fit.shape.parameters - 1, 1)
+    return float(fit.chi2[fit.best]) / freedom
 
 
 def _weights(fits: list[Fit]) -> Floats:
@@ -253,9 +284,7 @@ def _weights(fits: list[Fit]) -> Floats:
     weights = np.zeros(len(fits))
     sharp: dict[float, float] = {}
     for half, members in by_window.items():
-        criterion = np.array(
-            [float(fits[i].profile.chi2[fits[i].best]) + 2.0 * fits[i].profile.shape.parameters for i in members]
-        )
+        criterion = np.array([float(fits[i].chi2[fits[i].best]) + 2.0 * fits[i].shape.parameters for i in members])
         share = np.exp(-0.5 * (criterion - criterion.min()))
         share /= share.sum()
         weights[members] = share

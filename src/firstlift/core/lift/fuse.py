@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from firstlift.core.lift.bend import Shape, Window
 from firstlift.core.lift.choose import (
     FORCE_SHAPES,
     LIFT_SHAPES,
@@ -18,7 +19,7 @@ from firstlift.core.lift.choose import (
     ChannelDensity,
     combine,
     cut,
-    fit_window,
+    fit_windows,
 )
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal, Signals
@@ -26,6 +27,9 @@ from firstlift.core.signal.condition import Signal, Signals
 # one reading in fifty of one channel is allowed to be about something else
 _CONTAMINATION = 0.02
 _CANDIDATES = 121
+_PASSES = 3
+# keeps the exponential of a hopeless candidate a number
+_LARGEST_CHI2 = 1e3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,55 +83,73 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
         None where no channel has enough samples around the place.
     """
     low, high = place.low_s, place.high_s
-    joint: Joint | None = None
-    for _ in range(3):
-        grid = np.linspace(low, high, _CANDIDATES)
-        step = _joint(signals, place, grid, use)
+    heard: _Heard | None = None
+    for _ in range(_PASSES):
+        step = _listen(signals, place, np.linspace(low, high, _CANDIDATES), use)
         if step is None:
-            return joint
-        joint = step
-        mean, spread = joint.mean_s, joint.spread_s
+            break
+        heard = step
+        mean, spread = heard.mean_and_spread()
         width = max(7.0 * spread, 6.0 * _step(signals))
         if width > 0.35 * (high - low):
             break
         low, high = max(mean - width, place.low_s), min(mean + width, place.high_s)
-    return joint
+    if heard is None:
+        return None
+    return Joint(heard.time_s, heard.probability, heard.channels, *_force_at(heard.force))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Heard:
+    """What the channels say together in one pass; the force channel apart, for the force at the moment."""
+
+    time_s: Floats
+    probability: Floats
+    channels: tuple[ChannelDensity, ...]
+    force: ChannelDensity
+
+    def mean_and_spread(self) -> tuple[float, float]:
+        mean = float(self.probability @ self.time_s)
+        return mean, float(np.sqrt(self.probability @ np.square(self.time_s - mean)))
 
 
 def _step(signals: Signals) -> float:
     return max(s.step_s for s in (signals.force, signals.lift, signals.sound) if s is not None)
 
 
-def _joint(signals: Signals, place: Place, grid: Floats, use: tuple[bool, bool, bool]) -> Joint | None:
+def _listen(signals: Signals, place: Place, grid: Floats, use: tuple[bool, bool, bool]) -> _Heard | None:
     force = _channel(signals.force, place, grid, FORCE_SHAPES, -1.0)
-    lift = _channel(signals.lift, place, grid, LIFT_SHAPES, 1.0)
-    sound = _channel(signals.sound, place, grid, SOUND_SHAPES, 1.0)
-    asked = [c for c, used in zip((force, lift, sound), use, strict=True) if c is not None and used]
-    if not asked or force is None:
+    if force is None or not any(use):
+        return None
+    # a channel that may not speak is not fitted, except the force, whose value is asked for in any case
+    lift = _channel(signals.lift, place, grid, LIFT_SHAPES, 1.0) if use[1] else None
+    sound = _channel(signals.sound, place, grid, SOUND_SHAPES, 1.0) if use[2] else None
+    asked = tuple(c for c in (force if use[0] else None, lift, sound) if c is not None)
+    if not asked:
         return None
     flat = _CONTAMINATION / grid.size
     density = sum(np.log((1.0 - _CONTAMINATION) * np.exp(c.log_density) + flat) for c in asked)
     probability = np.exp(density - np.max(density))
-    probability /= probability.sum()
-    value, u = _force_at(force)
-    return Joint(grid, probability, tuple(asked), value, u)
+    return _Heard(grid, probability / probability.sum(), asked, force)
 
 
-def _channel(signal: Signal | None, place: Place, grid: Floats, shapes: tuple, sign: float) -> ChannelDensity | None:
+def _channel(
+    signal: Signal | None, place: Place, grid: Floats, shapes: tuple[Shape, ...], sign: float
+) -> ChannelDensity | None:
     if signal is None:
         return None
     centre = float(0.5 * (grid[0] + grid[-1]))
     shortest = max(14.0 * signal.step_s, 0.6 * float(grid[-1] - grid[0]))
     longest = max(centre - place.start_s, 1.5 * shortest)
-    fits = []
+    windows: list[Window] = []
     half = longest
     while half >= 0.99 * shortest:
         before, after = min(half, centre - place.start_s), min(half, max(place.top_s - centre, shortest))
         window = cut(signal, centre, before, after)
         if window is not None:
-            fits.extend(fit_window(window, shapes, grid, sign))
+            windows.append(window)
         half /= 1.6
-    return combine(signal.name, fits, grid)
+    return combine(signal.name, fit_windows(windows, shapes, grid, sign), grid)
 
 
 def _force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:
@@ -135,17 +157,13 @@ def _force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:
     total = np.zeros(channel.time_s.size)
     first = np.zeros(channel.time_s.size)
     second = np.zeros(channel.time_s.size)
-    best = min(float(np.nanmin(fit.profile.chi2)) for fit in channel.fits)
-    del best
     for fit, weight in zip(channel.fits, channel.weights, strict=True):
-        chi2 = fit.profile.chi2 - fit.profile.chi2[fit.best]
-        good = np.isfinite(fit.profile.value) & np.isfinite(fit.profile.variance)
+        value, variance = fit.at_bend()
+        fitted = np.isfinite(value)
+        chi2 = np.where(fitted, np.minimum(fit.chi2 - fit.chi2[fit.best], _LARGEST_CHI2), _LARGEST_CHI2)
         # floor: a candidate far from this channel's own best still needs a force, if other channels ask for it
-        share = np.where(
-            good, weight * np.maximum(np.exp(-0.5 * np.where(good, np.minimum(chi2, 1e3), 1e3)), 1e-12), 0.0
-        )
-        value = np.where(good, fit.profile.value, 0.0)
-        variance = np.where(good, fit.profile.variance, 0.0)
+        share = np.where(fitted, weight * np.maximum(np.exp(-0.5 * chi2), 1e-12), 0.0)
+        value, variance = np.where(fitted, value, 0.0), np.where(fitted, variance, 0.0)
         total += share
         first += share * value
         second += share * (variance + np.square(value))

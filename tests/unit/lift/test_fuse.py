@@ -1,0 +1,91 @@
+"""Blocks, channel densities and the joint estimate on signals whose bend is known."""
+
+import numpy as np
+import pytest
+
+from firstlift.core.job import Measures
+from firstlift.core.lift.choose import FORCE_SHAPES, cut, fit_windows
+from firstlift.core.lift.fuse import Place, fuse
+from firstlift.core.signal.condition import Signal, Signals
+
+BEND_S = 1.2345
+
+
+def signal(name, measures, value, sigma, time_s):
+    return Signal(name, measures, time_s, value, np.full(time_s.size, sigma), float(time_s[1] - time_s[0]))
+
+
+def known(seed, offset_s=0.0):
+    """Force falls off its ramp, lift and sound grow, all at one instant."""
+    rng = np.random.default_rng(seed)
+    time_s = np.arange(0.0, 2.0, 1e-3)
+    after = np.maximum(time_s - BEND_S, 0.0)
+    noise = rng.normal(0.0, 1.0, (3, time_s.size))
+    time_s = time_s + offset_s
+    force = signal(
+        "pull force", Measures.PULL_FORCE, 400 * (time_s - offset_s) - 300 * after + 2 * noise[0], 2.0, time_s
+    )
+    lift = signal(
+        "lift", Measures.SPINDLE_LIFT, 1e-5 * (time_s - offset_s) + 1e-3 * after + 4e-6 * noise[1], 4e-6, time_s
+    )
+    sound = signal("sound", Measures.ACOUSTIC, 1.0 + 8.0 * after + 0.1 * noise[2], 0.1, time_s)
+    return Signals(force, (), (), None, lift, sound, None, None)
+
+
+def place(offset_s=0.0):
+    """Edges between samples: one that lies on an edge may fall in or out by the last bit of the clock."""
+    return Place(1.0504 + offset_s, 1.4007 + offset_s, 0.2003 + offset_s, 1.9006 + offset_s)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_finds_the_bend_and_the_force_at_it(seed):
+    joint = fuse(known(seed), place())
+    assert abs(joint.mean_s - BEND_S) < 4.0 * joint.spread_s
+    assert joint.spread_s < 4e-3
+    assert joint.probability.sum() == pytest.approx(1.0)
+    assert abs(joint.probability @ joint.force_n - 400 * BEND_S) < 400 * 4.0 * joint.spread_s + 2.0
+
+
+def test_shifting_the_clock_shifts_the_answer_only():
+    here, there = fuse(known(1), place()), fuse(known(1, 64.0), place(64.0))
+    assert there.mean_s - 64.0 == pytest.approx(here.mean_s, abs=1e-6)
+    assert there.spread_s == pytest.approx(here.spread_s, rel=1e-4)
+
+
+def test_a_channel_that_may_not_speak_has_no_say_but_the_force_is_still_told():
+    joint = fuse(known(2), place(), use=(False, True, False))
+    assert [channel.name for channel in joint.channels] == ["lift"]
+    assert abs(joint.probability @ joint.force_n - 400 * BEND_S) < 10.0
+    assert fuse(known(2), place(), use=(False, False, False)) is None
+
+
+@pytest.mark.parametrize(("before_s", "after_s"), [(1.0, 0.7), (0.3, 0.3), (0.05, 0.02)])
+def test_blocks_are_weighted_means(before_s, after_s):
+    rng = np.random.default_rng(7)
+    time_s = np.cumsum(rng.uniform(0.9e-3, 1.1e-3, 2000))
+    force = Signal("f", Measures.PULL_FORCE, time_s, rng.normal(5e3, 1, 2000), rng.uniform(1, 3, 2000), 1e-3)
+    window = cut(force, 1.1, before_s, after_s)
+    part = force.between(1.1 - before_s, 1.1 + after_s)
+    count = window.tau.size
+    size = (part.stop - part.start) // count
+    used = slice(part.stop - count * size, part.stop)
+    t, y, w = (a[used].reshape(count, size) for a in (time_s, force.value, force.sigma**-2.0))
+    np.testing.assert_allclose(window.centre_s + window.half_s * window.tau, t.mean(axis=1), rtol=1e-12)
+    np.testing.assert_allclose(window.value, (w * y).sum(axis=1) / w.sum(axis=1), rtol=1e-12)
+    np.testing.assert_allclose(window.sigma, w.sum(axis=1) ** -0.5, rtol=1e-10)
+
+
+def test_too_few_samples_on_a_side_give_no_window():
+    force = known(0).force
+    assert cut(force, 0.004, 0.5, 0.5) is None
+    assert cut(force, 1.0, 0.5, 0.005) is None
+    assert cut(force, 1.0, 0.01, 0.01) is not None
+
+
+def test_slopes_that_change_the_wrong_way_are_excluded():
+    force, time_s = known(3).force, np.linspace(1.1, 1.4, 31)
+    window = cut(force, 1.25, 0.6, 0.5)
+    right = fit_windows([window], FORCE_SHAPES[:1], time_s, -1.0)
+    assert len(right) == 1
+    assert right[0].mean_s == pytest.approx(BEND_S, abs=0.02)
+    assert fit_windows([window], FORCE_SHAPES[:1], time_s, 1.0) == []
