@@ -8,7 +8,7 @@ import json
 import math
 import os
 
-NAMES = ("accuracy",)
+NAMES = ("accuracy", "peers", "speed")
 
 
 def main() -> None:

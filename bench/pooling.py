@@ -126,13 +126,11 @@ def _near_limit(row: Row) -> tuple[bool, bool]:
 
 def table(rows: Sequence[Row]) -> str:
     """Lay the pools of every condition out as text."""
-    head = (f"{'condition':18s} {'rec':>4s} {'pull':>4s} {'out!':>4s} {'false':>5s} {'miss':>4s} {'med %':>7s} {'p90 %':>7s}"
-            f" {'max %':>7s} {'/bound':>6s} {'covered':>9s} {'95 % conf':>11s} {'score':>6s} {'wrong in':>8s}"
-            f" {'unsaid':>6s} {'s/rec':>5s}  warned without cause")  # fmt: skip
-    lines = [head]
+    head = (f"{'condition':18s} {'rec':>4s} {'pull':>4s} {'out!':>4s} {'false':>5s} {'miss':>4s}"
+            f" {'med %':>7s} {'p90 %':>7s} {'max %':>7s} {'/bound':>6s} {'covered':>9s} {'95 % conf':>11s}"
+            f" {'score':>6s} {'wrong in':>8s} {'unsaid':>6s} {'s/rec':>5s}  warned without cause")  # fmt: skip
     names = list(dict.fromkeys(row.condition for row in rows))
-    for name in names:
-        lines.append(_line(name, pool([row for row in rows if row.condition == name])))
+    lines = [head, *(_line(name, pool([row for row in rows if row.condition == name])) for name in names)]
     lines.append(_line("clean, together", pool([row for row in rows if row.condition in CLEAN])))
     lines.append(_line("all", pool(rows)))
     return "\n".join(lines)
@@ -145,7 +143,8 @@ def _line(name: str, p: Pool) -> str:
     return (f"{name:18s} {p.recordings:4d} {p.pulls:4d} {p.wrong_outcomes:4d} {p.false_numbers:5d} {p.missed:4d}"
             f" {p.quantile(0.5):7.3f} {p.quantile(0.9):7.3f} {p.quantile(1.0):7.3f} {ratio:6.2f}"
             f" {p.covered:4d}/{p.asked:<4d} {low:5.2f}-{high:4.2f} {p.score_ratio:6.2f}"
-            f" {p.wrong_within:3d}/{p.near_outside:<4d} {p.unsaid:6d} {p.seconds / max(p.recordings, 1):5.1f}  {warned}")  # fmt: skip
+            f" {p.wrong_within:3d}/{p.near_outside:<4d} {p.unsaid:6d} {p.seconds / max(p.recordings, 1):5.1f}"
+            f"  {warned}")  # fmt: skip
 
 
 def failures(rows: Sequence[Row], worst_pct: float = 1.0) -> str:
