@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from firstlift.core.lift.bend import GROWTH_LIMIT, Shape, Window, design, residuals
-from firstlift.core.lift.choose import FORCE_SHAPES, LIFT_SHAPES, SOUND_SHAPES
+from firstlift.core.lift.choose import MOTION_SHAPES, SOUND_SHAPES
 from firstlift.core.lift.curves import fit_curves, profile
 
-SHAPES = tuple(dict.fromkeys(FORCE_SHAPES + LIFT_SHAPES + SOUND_SHAPES))
+SHAPES = tuple(dict.fromkeys(MOTION_SHAPES + SOUND_SHAPES))
 MORE_SHAPES = (
     Shape(2, 2, step=True),
     Shape(2, 2, leak=0.1),

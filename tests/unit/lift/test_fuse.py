@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from firstlift.core.job import Measures
-from firstlift.core.lift.choose import FORCE_SHAPES, cut, fit_windows
+from firstlift.core.lift.blocks import cut
+from firstlift.core.lift.choose import MOTION_SHAPES, fit_windows
 from firstlift.core.lift.fuse import Place, fuse
 from firstlift.core.signal.condition import Signal, Signals
 
@@ -85,7 +86,9 @@ def test_too_few_samples_on_a_side_give_no_window():
 def test_slopes_that_change_the_wrong_way_are_excluded():
     force, time_s = known(3).force, np.linspace(1.1, 1.4, 31)
     window = cut(force, 1.25, 0.6, 0.5)
-    right = fit_windows([window], FORCE_SHAPES[:1], time_s, -1.0)
+    (right,), (wrong,) = (fit_windows([window], MOTION_SHAPES[:1], time_s, [sign]) for sign in (-1.0, 1.0))
     assert len(right) == 1
     assert right[0].mean_s == pytest.approx(BEND_S, abs=0.02)
-    assert fit_windows([window], FORCE_SHAPES[:1], time_s, 1.0) == []
+    assert wrong == []
+    one, other = fit_windows([window, window], MOTION_SHAPES[:1], time_s, [-1.0, 0.0])
+    assert one[0].best == other[0].best == right[0].best

@@ -19,10 +19,10 @@ from numpy.typing import NDArray
 from firstlift.core.lift.bend import Profile, Shape, Window
 from firstlift.core.lift.curves import Curves, fit_curves
 from firstlift.core.recording import Floats
-from firstlift.core.signal.condition import Signal
 
 GROWTHS = (0.03, 0.08, 0.2)
-FORCE_SHAPES = (
+# force and lift bend alike: both follow the disc
+MOTION_SHAPES = (
     Shape(1, 1),
     Shape(2, 1),
     Shape(1, 2),
@@ -31,7 +31,6 @@ FORCE_SHAPES = (
     Shape(1, 2, step=True),
     *(Shape(1, 1, grow=grow) for grow in GROWTHS),
 )
-LIFT_SHAPES = FORCE_SHAPES
 SOUND_LEAKS = (0.04, 0.12, 0.35)
 SOUND_SHAPES = (
     Shape(1, 1),
@@ -41,8 +40,6 @@ SOUND_SHAPES = (
     Shape(1, 2, step=True),
     *(Shape(1, 1, grow=grow) for grow in GROWTHS),
 )
-# blocks per window: the join is resolved far better than a block, and fits stay cheap
-_BLOCKS = 160
 # a leftover this many of its own standard deviations from noise is not noise (one fit in 700 by chance)
 _LACK_OF_FIT = 3.2
 
@@ -97,75 +94,39 @@ class ChannelDensity:
     gain_sigmas: float
 
 
-def cut(
-    signal: Signal, centre_s: float, before_s: float, after_s: float, companion: Signal | None = None
-) -> Window | None:
-    """Cut a window around a place and average it to blocks.
-
-    Parameters
-    ----------
-    signal : Signal
-    centre_s, before_s, after_s : float, [s]
-    companion : Signal or None
-        Sampled at the blocks where given.
-
-    Returns
-    -------
-    Window or None
-        None where fewer than eight samples lie on either side.
-    """
-    part = signal.between(centre_s - before_s, centre_s + after_s)
-    time_s = signal.time_s[part]
-    early = int(np.searchsorted(time_s, centre_s))
-    if early < 8 or time_s.size - early < 8:
-        return None
-    size = max(1, time_s.size // _BLOCKS)
-    used = slice(part.stop - time_s.size // size * size, part.stop)
-    value, weight = signal.value[used], 1.0 / np.square(signal.sigma[used])
-    # distances from the first sample: running sums of large numbers would lose digits
-    start, ground = float(signal.time_s[used.start]), float(value[0])
-    t = start + _block_sums(signal.time_s[used] - start, size) / size
-    total = _block_sums(weight, size)
-    y = ground + _block_sums(weight * (value - ground), size) / total
-    middle = centre_s + 0.5 * (after_s - before_s)
-    half = 0.5 * (after_s + before_s)
-    beside = np.interp(t, companion.time_s, companion.value) if companion is not None else None
-    return Window(middle, half, (t - middle) / half, y, 1.0 / np.sqrt(total), beside)
-
-
-def _block_sums(values: Floats, size: int) -> Floats:
-    """Sum runs of ``size`` neighbours, by differences of one running sum."""
-    if size == 1:
-        return values
-    return np.diff(np.cumsum(values)[size - 1 :: size], prepend=0.0)
-
-
-def fit_windows(windows: list[Window], shapes: tuple[Shape, ...], time_s: Floats, sign: float) -> list[Fit]:
+def fit_windows(
+    windows: list[Window], shapes: tuple[Shape, ...], time_s: Floats, signs: list[float]
+) -> list[list[Fit]]:
     """Fit every shape over every window.
 
     Parameters
     ----------
     windows : list of Window
-        Of one channel, at least 16 blocks each.
+        Of one channel or several, at least 16 blocks each.
     shapes : tuple of Shape
     time_s : ndarray (g,), [s]
         Candidate instants; those too near a window's ends are left out there (infinite chi-square).
-    sign : float
-        +1 where the slope must grow at first lift (lift, sound), -1 where it must fall (force), 0 for either.
+    signs : list of float
+        For each window +1 where the slope must grow at first lift (lift, sound), -1 where it must fall
+        (force), 0 for either.
 
     Returns
     -------
-    list of Fit
-        A window with fewer than three candidates inside, and a shape that fits nowhere, give none.
+    list of lists of Fit
+        Those of each window. A window with fewer than three candidates inside, and a shape that fits nowhere,
+        give none.
     """
-    wide = [window for window in windows if _inside(window, time_s).sum() >= 3]
+    inside = np.array([_inside(window, time_s) for window in windows]).reshape(-1, time_s.size)
+    wide = [index for index, count in enumerate(inside.sum(axis=1).tolist()) if count >= 3]
+    fits: list[list[Fit]] = [[] for _ in windows]
     if not wide:
-        return []
-    at = np.array([window.to_tau(time_s) for window in wide])
-    inside = np.array([_inside(window, time_s) for window in wide])
-    fits: list[Fit] = []
-    for curves in fit_curves(tuple(wide), shapes, at, inside):
-        fits.extend(_make_fits(tuple(wide), curves, at, time_s, sign))
+        return fits
+    chosen = tuple(windows[index] for index in wide)
+    at = np.array([window.to_tau(time_s) for window in chosen])
+    sign = np.array(signs)[wide][:, None]
+    for curves in fit_curves(chosen, shapes, at, inside[wide]):
+        for fit in _make_fits(chosen, curves, at, time_s, sign):
+            fits[wide[fit.place[1]]].append(fit)
     return fits
 
 
@@ -176,15 +137,15 @@ def _inside(window: Window, time_s: Floats) -> NDArray[np.bool_]:
     return (at > low) & (at < high)
 
 
-def _make_fits(windows: tuple[Window, ...], curves: Curves, at: Floats, time_s: Floats, sign: float) -> list[Fit]:
+def _make_fits(windows: tuple[Window, ...], curves: Curves, at: Floats, time_s: Floats, sign: Floats) -> list[Fit]:
     chi2 = curves.chi2.copy()
     for index, shape in enumerate(curves.shapes):
-        if sign and not shape.step:
-            chi2[index, curves.theta[shape.gain][index] * sign <= 0] = np.inf
+        if not shape.step:
+            chi2[index, curves.theta[shape.gain][index] * sign < 0] = np.inf
     best = np.argmin(chi2, axis=2)
-    least = np.take_along_axis(chi2, best[:, :, None], axis=2)
-    fitted = np.isfinite(least[:, :, 0])
-    density = np.exp(-0.5 * (chi2 - np.where(np.isfinite(least), least, 0.0)))
+    least = chi2.min(axis=2)
+    fitted = np.isfinite(least)
+    density = np.exp(-0.5 * (chi2 - np.where(fitted, least, 0.0)[:, :, None]))
     density /= np.maximum(density.sum(axis=2, keepdims=True), 1e-300)
     mean = density @ time_s
     spread = np.sqrt((density * np.square(time_s - mean[:, :, None])).sum(axis=2))
@@ -214,15 +175,19 @@ def _lack(curves: Curves, best: NDArray[np.intp]) -> Floats:
     rest = curves.leftovers(best)
     count = curves.stack.size
     freedom = np.maximum(count - curves.shapes[0].parameters - 1, 1)
-    size = ((rest * rest).sum(axis=2) - freedom) / np.sqrt(2.0 * freedom)
-    neighbours = (rest[:, :, 1:] * rest[:, :, :-1]).sum(axis=2) / np.sqrt(count - 1)
+    size = (_product(rest, rest) - freedom) / np.sqrt(2.0 * freedom)
+    neighbours = _product(rest[:, :, 1:], rest[:, :, :-1]) / np.sqrt(count - 1)
     groups = count // 4
     long = int(groups.max())
     four = rest[:, :, : 4 * long].reshape(*rest.shape[:2], long, 4).sum(axis=3) / 2.0
     # the incomplete group at the end of a shorter window does not count
     four *= np.arange(long) < groups[:, None]
-    together = (four[:, :, 1:] * four[:, :, :-1]).sum(axis=2) / np.sqrt(np.maximum(groups - 1, 1))
+    together = _product(four[:, :, 1:], four[:, :, :-1]) / np.sqrt(np.maximum(groups - 1, 1))
     return np.maximum(np.maximum(size, neighbours), together)
+
+
+def _product(first: Floats, second: Floats) -> Floats:
+    return np.einsum("swn,swn->sw", first, second)
 
 
 def combine(name: str, fits: list[Fit], time_s: Floats) -> ChannelDensity | None:

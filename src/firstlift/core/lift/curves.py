@@ -55,7 +55,7 @@ class Curves:
         taken = _dot([slope[pick] for _, slope in self.line], theta) / np.sqrt(stack.spread[window])
         coefficients = np.stack([value, stack.slope[window] - taken, *theta], axis=1)
         chi2 = self.chi2[pick]
-        gain_variance = self._gain_variance()[pick]
+        gain_variance = self._gain_variance(self.lower)[pick]
         coefficients[~np.isfinite(chi2)] = np.nan
         return Profile(
             self.shapes[shape],
@@ -107,14 +107,15 @@ class Curves:
         -------
         ndarray (S, W)
         """
-        gain = np.stack([self.theta[shape.gain][index] for index, shape in enumerate(self.shapes)])
-        ratio = np.abs(gain) / np.sqrt(self._gain_variance())
-        return np.take_along_axis(ratio, best[:, :, None], axis=2)[:, :, 0]
+        shape, window = np.ogrid[: best.shape[0], : best.shape[1]]
+        theta = np.stack([self.theta[made.gain][index] for index, made in enumerate(self.shapes)])
+        lower = [[entry[shape, window, best] for entry in row] for row in self.lower]
+        return np.abs(theta[shape, window, best]) / np.sqrt(self._gain_variance(lower))
 
-    def _gain_variance(self) -> Floats:
-        """Variance of the change of slope, (S, W, g)."""
-        order = np.array([shape.gain for shape in self.shapes])[:, None, None]
-        passed = _forward(self.lower, [(order == i).astype(float) for i in range(len(self.theta))])
+    def _gain_variance(self, lower: list[list[Floats]]) -> Floats:
+        """Variance of the change of slope, (S, ...), from Cholesky's triangle at the candidates asked for."""
+        order = np.array([shape.gain for shape in self.shapes]).reshape(-1, *[1] * (lower[0][0].ndim - 1))
+        passed = _forward(lower, [(order == i).astype(float) for i in range(len(self.theta))])
         return _dot(passed, passed)
 
     def leftovers(self, best: NDArray[np.intp]) -> Floats:
@@ -131,15 +132,16 @@ class Curves:
             Zero beyond the end of a shorter window.
         """
         stack = self.stack
-        at = np.take_along_axis(stack.at[None], best[:, :, None], axis=2)
-        theta = [np.take_along_axis(part, best[:, :, None], axis=2) for part in self.theta]
-        level = _dot([np.take_along_axis(part, best[:, :, None], axis=2) for part, _ in self.line], theta)
-        slope = _dot([np.take_along_axis(part, best[:, :, None], axis=2) for _, part in self.line], theta)
+        shape, window = np.ogrid[: best.shape[0], : best.shape[1]]
+        at = stack.at[window, best][:, :, None]
+        theta = [part[shape, window, best][:, :, None] for part in self.theta]
+        level = _dot([part[shape, window, best][:, :, None] for part, _ in self.line], theta)
+        slope = _dot([part[shape, window, best][:, :, None] for _, part in self.line], theta)
         away = stack.u - stack.centre
         rest = stack.rest + level / np.sqrt(stack.total) + slope / np.sqrt(stack.spread) * away
-        for index, shape in enumerate(self.shapes):
+        for index, made in enumerate(self.shapes):
             shifted = stack.u - at[index]
-            for column, part in zip(shape.columns, theta, strict=True):
+            for column, part in zip(made.columns, theta, strict=True):
                 rest[index] -= part[index] * column.values(shifted, _beside(stack, at[index]))
         return rest * np.sqrt(stack.weight)
 
@@ -244,7 +246,7 @@ def _fit(products: _Products, shapes: tuple[Shape, ...], inside: NDArray[np.bool
     ]
     lower = _cholesky(gram)
     reduced = _forward(lower, [np.stack([products.rest(c) for c in row]) for row in rows])
-    whole = (stack.weight * stack.rest * stack.rest).sum(axis=1)[None, :, None]
+    whole = np.einsum("wn,wn,wn->w", stack.weight, stack.rest, stack.rest)[None, :, None]
     chi2 = np.where(inside, np.maximum(whole - _dot(reduced, reduced), 0.0), np.inf)
     for index, shape in enumerate(shapes):
         if shape.grow is not None:

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstlift.core.lift.bend import Shape, Window
+from firstlift.core.lift.blocks import cut
 from firstlift.core.lift.choose import (
-    FORCE_SHAPES,
-    LIFT_SHAPES,
+    MOTION_SHAPES,
     SOUND_SHAPES,
     ChannelDensity,
+    Fit,
     combine,
-    cut,
     fit_windows,
 )
 from firstlift.core.recording import Floats
@@ -118,13 +118,15 @@ def _step(signals: Signals) -> float:
 
 
 def _listen(signals: Signals, place: Place, grid: Floats, use: tuple[bool, bool, bool]) -> _Heard | None:
-    force = _channel(signals.force, place, grid, FORCE_SHAPES, -1.0)
-    if force is None or not any(use):
+    if signals.force is None or not any(use):
         return None
     # a channel that may not speak is not fitted, except the force, whose value is asked for in any case
-    lift = _channel(signals.lift, place, grid, LIFT_SHAPES, 1.0) if use[1] else None
-    sound = _channel(signals.sound, place, grid, SOUND_SHAPES, 1.0) if use[2] else None
-    asked = tuple(c for c in (force if use[0] else None, lift, sound) if c is not None)
+    moving = [(signals.force, -1.0), *([(signals.lift, 1.0)] if signals.lift is not None and use[1] else [])]
+    force, *lift = _channels(moving, place, grid, MOTION_SHAPES)
+    sound = _channels([(signals.sound, 1.0)], place, grid, SOUND_SHAPES) if signals.sound is not None and use[2] else []
+    if force is None:
+        return None
+    asked = tuple(c for c in (force if use[0] else None, *lift, *sound) if c is not None)
     if not asked:
         return None
     flat = _CONTAMINATION / grid.size
@@ -133,11 +135,20 @@ def _listen(signals: Signals, place: Place, grid: Floats, use: tuple[bool, bool,
     return _Heard(grid, probability / probability.sum(), asked, force)
 
 
-def _channel(
-    signal: Signal | None, place: Place, grid: Floats, shapes: tuple[Shape, ...], sign: float
-) -> ChannelDensity | None:
-    if signal is None:
-        return None
+def _channels(
+    signals: list[tuple[Signal, float]], place: Place, grid: Floats, shapes: tuple[Shape, ...]
+) -> list[ChannelDensity | None]:
+    """Fit channels that share their shapes in one go; each comes with the sign of its change of slope."""
+    cuts = [(index, window) for index, (signal, _) in enumerate(signals) for window in _windows(signal, place, grid)]
+    signs = [signals[index][1] for index, _ in cuts]
+    fits: list[list[Fit]] = [[] for _ in signals]
+    for (index, _), found in zip(cuts, fit_windows([w for _, w in cuts], shapes, grid, signs), strict=True):
+        fits[index].extend(found)
+    return [combine(signal.name, found, grid) for (signal, _), found in zip(signals, fits, strict=True)]
+
+
+def _windows(signal: Signal, place: Place, grid: Floats) -> list[Window]:
+    """Cut a geometric row of windows around the middle of the candidates, widest first."""
     centre = float(0.5 * (grid[0] + grid[-1]))
     shortest = max(14.0 * signal.step_s, 0.6 * float(grid[-1] - grid[0]))
     longest = max(centre - place.start_s, 1.5 * shortest)
@@ -149,7 +160,7 @@ def _channel(
         if window is not None:
             windows.append(window)
         half /= 1.6
-    return combine(signal.name, fit_windows(windows, shapes, grid, sign), grid)
+    return windows
 
 
 def _force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:

@@ -108,10 +108,12 @@ class SideSums:
     _index: dict[bool, NDArray[np.intp]] = field(default_factory=dict)
     _running: dict[tuple[bool, int, float, int, bool], Floats] = field(default_factory=dict)
     _moved: dict[tuple[bool, int, float, int, bool], Floats] = field(default_factory=dict)
+    _powers: dict[bool, list[Floats]] = field(default_factory=dict)
     _beside: Floats | None = None
 
     def __post_init__(self) -> None:
         stack = self.stack
+        self._powers = {False: [stack.weight], True: [stack.weight * stack.rest]}
         long = stack.u.shape[1]
         before = np.empty(stack.at.shape, dtype=np.intp)
         for index, count in enumerate(stack.size.tolist()):
@@ -169,9 +171,7 @@ class SideSums:
         key = (after, power, rate, companions, rest)
         if key not in self._running:
             stack = self.stack
-            term = stack.weight * stack.rest if rest else stack.weight
-            if power:
-                term = term * stack.u**power
+            term = self._weighted(power, rest)
             if rate:
                 term = term * np.exp(rate * np.minimum(stack.u - self._reference(after), 0.0))
             if companions and stack.companion is not None:
@@ -181,6 +181,12 @@ class SideSums:
             np.cumsum(term[:, ::-1] if after else term, axis=1, out=running[:, 1:])
             self._running[key] = running.ravel().take(self._index[after])
         return self._running[key]
+
+    def _weighted(self, power: int, rest: bool) -> Floats:
+        """Give ``w u^power`` (times the rest), each power from the one below it."""
+        while len(self._powers[rest]) <= power:
+            self._powers[rest].append(self._powers[rest][-1] * self.stack.u)
+        return self._powers[rest][power]
 
     def _reference(self, after: bool) -> Floats:
         """Place (W, 1) at which exponentials are one in the running sums: all are smaller there, none overflows."""
