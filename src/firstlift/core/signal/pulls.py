@@ -67,11 +67,12 @@ def slack_level(values: Floats, noise: float) -> float:
     -------
     float, [N]
     """
-    ordered: Floats = np.sort(values)
-    span = float(ordered[-1] - ordered[0])
+    ordered = np.sort(values)
+    lowest = float(ordered[0])
+    span = float(ordered[-1]) - lowest
     # the narrowest band that still holds a tenth of the record is where the force rests; the lower half of
     # the range is searched, for a held pull rests too
-    lower = ordered[: max(5, int(np.searchsorted(ordered, ordered[0] + 0.5 * span)))]
+    lower = ordered[: max(5, int(np.searchsorted(ordered, lowest + 0.5 * span)))]
     width = max(3, lower.size // 4)
     spread = lower[width - 1 :] - lower[: lower.size - width + 1]
     low = int(np.argmin(np.maximum(spread, 2.0 * noise)))
@@ -96,23 +97,31 @@ def find_pulls(force: Signal) -> tuple[PullWindow, ...]:
     """
     blocks = _blocks(force)
     slack = slack_level(blocks.value, blocks.noise)
-    below = slack - blocks.value[blocks.value < slack]
-    # scatter read from below the slack level only: a pull adds nothing there
-    scatter = max(1.4826 * float(np.median(below)) if below.size > 3 else 0.0, blocks.noise)
+    scatter = _scatter(blocks.value, slack, blocks.noise)
     top = float(np.max(blocks.value)) - slack
     if top < 8.0 * scatter:
         return ()
-    low = slack + max(5.0 * scatter, 0.025 * top)
+    apart = slack + max(5.0 * scatter, 0.06 * top)
     high = slack + max(7.0 * scatter, 0.12 * top)
-    spans = _stretches(blocks, low, high)
+    spans = _to_their_feet(blocks, _stretches(blocks, apart, high), (slack, scatter), top)
     bounds = [(float(blocks.time_s[a]), float(blocks.time_s[b])) for a, b in spans]
     return tuple(_window(force, blocks, index, bounds) for index in range(len(bounds)))
+
+
+def _scatter(values: Floats, slack: float, noise: float) -> float:
+    """Read the slack's scatter from below its level only: a pull adds nothing there."""
+    below = slack - values[values < slack]
+    return max(1.4826 * float(np.median(below)) if below.size > 3 else 0.0, noise)
 
 
 def _stretches(blocks: _Blocks, low: float, high: float) -> list[tuple[int, int]]:
     above = np.concatenate(([False], blocks.value > low, [False]))
     edges = np.flatnonzero(np.diff(above.astype(int)))
     pairs = [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    return [(a, b) for a, b in _joined(blocks, pairs) if blocks.value[a : b + 1].max() > high]
+
+
+def _joined(blocks: _Blocks, pairs: list[tuple[int, int]]) -> list[tuple[int, int]]:
     step = float(np.median(np.diff(blocks.time_s)))
     joined: list[tuple[int, int]] = []
     for first, last in pairs:
@@ -120,7 +129,32 @@ def _stretches(blocks: _Blocks, low: float, high: float) -> list[tuple[int, int]
             joined[-1] = (joined[-1][0], last)
         else:
             joined.append((first, last))
-    return [(a, b) for a, b in joined if blocks.value[a : b + 1].max() > high]
+    return joined
+
+
+def _to_their_feet(
+    blocks: _Blocks, spans: list[tuple[int, int]], rest: tuple[float, float], top: float
+) -> list[tuple[int, int]]:
+    """Widen each stretch down to the slack beside it: a zero that moved between pulls has no one level."""
+    value = blocks.value
+    ends = [-1, *(last for _, last in spans)]
+    starts = [*(first for first, _ in spans), value.size]
+    foot: list[float] = []
+    for low, high in zip(ends, starts, strict=True):
+        between = value[low + 1 : high]
+        level, scatter = rest
+        if between.size >= 10:
+            level = slack_level(between, blocks.noise)
+            scatter = _scatter(between, level, blocks.noise)
+        foot.append(level + max(5.0 * scatter, 0.025 * top))
+    widened: list[tuple[int, int]] = []
+    for index, (first, last) in enumerate(spans):
+        while first > ends[index] + 1 and value[first - 1] > foot[index]:
+            first -= 1
+        while last < starts[index + 1] - 1 and value[last + 1] > foot[index + 1]:
+            last += 1
+        widened.append((first, last))
+    return _joined(blocks, widened)
 
 
 def _window(force: Signal, blocks: _Blocks, index: int, bounds: list[tuple[float, float]]) -> PullWindow:
@@ -128,7 +162,9 @@ def _window(force: Signal, blocks: _Blocks, index: int, bounds: list[tuple[float
     inside = force.between(start, end)
     size = max(1, min(round(0.02 / force.step_s), (inside.stop - inside.start) // 10))
     kernel = np.ones(size) / size
-    smooth = np.convolve(force.value[inside], kernel, mode="same")
+    # above its own lowest value: beyond its ends the convolution counts zeros, and an unloaded cell may read below zero
+    values = force.value[inside]
+    smooth = np.convolve(values - values.min(), kernel, mode="same")
     peak = float(force.time_s[inside][int(np.argmax(smooth))])
     before = bounds[index - 1][1] if index else float(force.time_s[0])
     after = bounds[index + 1][0] if index + 1 < len(bounds) else float(force.time_s[-1])

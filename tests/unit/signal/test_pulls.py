@@ -1,0 +1,110 @@
+"""Pulls are found whatever their number, size, offset and shape; each has its own tare."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from firstlift.core.job import Measures
+from firstlift.core.signal.condition import Signal
+from firstlift.core.signal.noise import noise_floor
+from firstlift.core.signal.pulls import find_pulls
+
+STEP = 2e-3
+REST, RISE, HOLD, FALL = 2.0, 1.5, 0.3, 0.2
+
+
+def force(values, start_s=0.0):
+    sigma = noise_floor(values)
+    time_s = start_s + np.arange(values.size) * STEP
+    return Signal("pull force", Measures.PULL_FORCE, time_s, values, np.full(values.size, sigma), STEP)
+
+
+def at(time_s, starts, size=1000.0):
+    corners = [(0.0, 0.0)]
+    for start in starts:
+        corners += [(start, 0.0), (start + RISE, size), (start + RISE + HOLD, size), (start + RISE + HOLD + FALL, 0.0)]
+    return np.interp(time_s, *zip(*corners, strict=True))
+
+
+def record(count, *, size=1000.0, sigma=1.0, offset=0.0, seed=0):
+    each = REST + RISE + HOLD + FALL
+    starts = [REST + index * each for index in range(count)]
+    time_s = np.arange(round((count * each + REST) / STEP)) * STEP
+    noise = sigma * np.random.default_rng(seed).standard_normal(time_s.size)
+    return starts, offset + at(time_s, starts, size) + noise
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 7, 20])
+def test_every_pull_is_found_once_and_in_order(count):
+    starts, values = record(count)
+    found = find_pulls(force(values))
+    assert [pull.number for pull in found] == list(range(1, count + 1))
+    for pull, start in zip(found, starts, strict=True):
+        # the foot is seen at 2.5 % of the pull, on blocks of 20 ms
+        assert start - 0.02 <= pull.start_s <= start + 0.10 * RISE
+        assert start + RISE - 0.05 <= pull.peak_s <= start + RISE + HOLD + 0.05
+        assert pull.end_s == pytest.approx(start + RISE + HOLD + FALL, abs=0.06)
+        assert pull.slack_proven
+
+
+def test_no_pull_in_slack():
+    assert find_pulls(force(np.random.default_rng(1).standard_normal(5000))) == ()
+
+
+def test_a_pull_by_strokes_is_one_pull():
+    time_s = np.arange(6000) * STEP
+    stairs = 100.0 * np.clip(np.floor((time_s - 3.0) / 0.6), 0, 9)
+    values = np.where(time_s < 9.5, stairs, 0.0) + np.random.default_rng(2).standard_normal(6000)
+    (pull,) = find_pulls(force(values))
+    assert pull.start_s == pytest.approx(3.6, abs=0.05)
+    assert pull.end_s == pytest.approx(9.5, abs=0.05)
+
+
+@pytest.mark.parametrize("moved", [60.0, 30.0, 5.0, -5.0, -30.0])
+def test_tare_is_the_slack_reading_before_each_pull_wherever_the_zero_went(moved):
+    starts, values = record(2, offset=250.0)
+    values[round((starts[0] + RISE + HOLD) / STEP) :] += moved  # the zero moves as the first pull lets go
+    first, second = find_pulls(force(values))
+    assert first.start_s == pytest.approx(starts[0], abs=0.1)
+    assert second.start_s == pytest.approx(starts[1], abs=0.1)
+    assert first.tare_n == pytest.approx(250.0, abs=5 * first.u_tare_n)
+    assert second.tare_n == pytest.approx(250.0 + moved, abs=5 * second.u_tare_n)
+    assert first.zero_shift_n == pytest.approx(moved, abs=0.5)
+    assert second.zero_shift_n == pytest.approx(0.0, abs=0.5)
+
+
+def test_an_unloaded_cell_may_read_below_zero():
+    starts, values = record(1, offset=-2000.0)
+    (pull,) = find_pulls(force(values))
+    assert starts[0] + RISE - 0.05 <= pull.peak_s <= starts[0] + RISE + HOLD + 0.05
+
+
+def test_tares_uncertainty_is_that_of_a_mean():
+    _, values = record(1, sigma=4.0)
+    (pull,) = find_pulls(force(values))
+    # about 0.8 s of slack at 500 Hz and 4 N: 4 / sqrt(400) = 0.2 N; the scatter of ten means knows it to a quarter
+    assert 0.1 < pull.u_tare_n < 0.45
+
+
+def test_a_record_that_starts_within_a_pull_says_so_and_takes_the_slack_after_it():
+    _, values = record(1, offset=100.0)
+    late = values[round((REST + 0.4) / STEP) :]
+    (pull,) = find_pulls(force(late))
+    assert not pull.slack_proven
+    assert pull.tare_n == pytest.approx(100.0, abs=1.0)
+    assert pull.zero_shift_n is None
+
+
+@settings(derandomize=True, max_examples=25, deadline=None)
+@given(st.floats(0.02, 500.0), st.floats(-5.0, 5.0), st.floats(-1e4, 1e4))
+def test_pulls_do_not_change_with_scale_offset_and_clock(scale, offsets, shift_s):
+    _, values = record(3)
+    plain = find_pulls(force(values))
+    changed = find_pulls(force(scale * (values + 1000.0 * offsets), shift_s))
+    assert len(changed) == len(plain)
+    for one, other in zip(plain, changed, strict=True):
+        # a clock at 1e4 s is good to 2e-12 s; a sample on a bound may fall to either side of it: two steps
+        for name in ("start_s", "peak_s", "end_s"):
+            assert getattr(other, name) - shift_s == pytest.approx(getattr(one, name), abs=2 * STEP)
+        assert other.tare_n / scale - 1000.0 * offsets == pytest.approx(one.tare_n, abs=0.02)
