@@ -7,6 +7,7 @@ import json
 import sys
 from pathlib import Path
 
+from firstlift.cli.show import prints_unicode, show
 from firstlift.cli.summary import summary
 from firstlift.core.errors import FirstliftError, Problem, UsageError
 from firstlift.core.result import DispositionOutcome, Result, VerdictOutcome, to_json
@@ -89,13 +90,11 @@ def _write(analysed: Analysed, arguments: argparse.Namespace) -> None:
 
 def _show(analysed: Analysed, arguments: argparse.Namespace, *, first: bool) -> None:
     if arguments.json:
-        print(json.dumps(to_json(analysed.analysis.result), ensure_ascii=False, allow_nan=False))
+        print(json.dumps(to_json(analysed.analysis.result), ensure_ascii=not prints_unicode(), allow_nan=False))
         return
     if not first:
         print()
-    encoding = (sys.stdout.encoding or "ascii").lower()
-    text = summary(analysed, ascii_only="utf" not in encoding)
-    print(text if "utf" in encoding else text.encode(encoding, "replace").decode(encoding))
+    show(summary(analysed, ascii_only=not prints_unicode()))
     for option, name in (("certificate", arguments.certificate), ("plot", arguments.plot)):
         if name:
-            print(f"{option}: {name}")
+            show(f"{option}: {name}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from firstlift.cli.show import prints_unicode, show
 from firstlift.cli.summary import summary
 from firstlift.demo.run import run_demo
 
@@ -23,9 +24,9 @@ def run(arguments: argparse.Namespace) -> int:
     """
     demo = run_demo(Path(arguments.folder), seed=arguments.seed)
     print("Invented data: Marrow Bay Energy does not exist; the recording was made by simulation.\n")
-    print(summary(demo.analysed))
-    print(f"\njob sheet    {demo.analysed.sheet}")
-    print(f"recording    {demo.recording}")
-    print(f"plot         {demo.plot}")
-    print(f"certificate  {demo.certificate}")
+    show(summary(demo.analysed, ascii_only=not prints_unicode()))
+    show(f"\njob sheet    {demo.analysed.sheet}")
+    show(f"recording    {demo.recording}")
+    show(f"plot         {demo.plot}")
+    show(f"certificate  {demo.certificate}")
     return 0

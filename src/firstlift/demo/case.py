@@ -35,7 +35,7 @@ def draw_demo_test(seed: int) -> SimulatedTest:
     return replace(test, job=replace(test.job, recording=replace(test.job.recording, file=RECORDING)))
 
 
-def make_demo_case(folder: Path, seed: int = 1) -> Path:
+def make_demo_case(folder: Path, seed: int = 3) -> Path:
     """Write the demo's recording (CSV) and job sheet (TOML), both marked as invented, into a folder.
 
     Files of the same names there are replaced: they belong to the demo.

@@ -21,7 +21,7 @@ class DemoRun:
     certificate: Path
 
 
-def run_demo(folder: Path, *, seed: int = 1) -> DemoRun:
+def run_demo(folder: Path, *, seed: int = 3) -> DemoRun:
     """Run the demo in a folder.
 
     Parameters

@@ -1,0 +1,65 @@
+"""``firstlift demo`` and what the README says of it."""
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+FILES = ["demo-certificate.pdf", "demo-jobsheet.toml", "demo-pull.svg", "demo-recording.csv"]
+
+
+def test_the_demo_writes_its_files_and_says_that_they_are_invented(demo):
+    folder, done = demo
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith("Invented data")
+    assert sorted(path.name for path in folder.iterdir()) == FILES
+    assert [name for name in FILES if str(folder / name) not in done.stdout] == []
+
+
+def test_again_on_a_terminal_without_unicode_the_files_are_the_same_to_the_byte(run, demo, tmp_path):
+    folder, _ = demo
+    done = run("demo", tmp_path, PYTHONIOENCODING="ascii")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.isascii()
+    assert [name for name in FILES if (tmp_path / name).read_bytes() != (folder / name).read_bytes()] == []
+
+
+def test_a_folder_that_is_a_file_is_told(run, tmp_path):
+    (tmp_path / "taken").write_text("x", encoding="utf-8")
+    done = run("demo", tmp_path / "taken")
+    assert (done.returncode, done.stdout) == (3, "")
+    assert "DEM-001" in done.stderr
+
+
+def test_a_seed_below_zero_is_wrong_use(run, tmp_path):
+    done = run("demo", tmp_path, "--seed", "-1")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "--seed" in done.stderr
+
+
+def lines_of(text):
+    """Give a summary's lines with every number masked; plots are left out: other machines round other blocks."""
+    words = [line.rstrip() for line in text.splitlines() if not re.search(r"[▁▂▃▄▅▆▇█│↑]", line)]
+    return [re.sub(r"\d+(\.\d+)?", "#", line) for line in words if line]
+
+
+def test_the_readme_shows_what_is_printed(demo):
+    (shown,) = re.findall(r"^```text\n\$ firstlift analyse \S+\n(.*?)^```", README, re.MULTILINE | re.DOTALL)
+    _, done = demo
+    printed = lines_of(done.stdout)
+    first = printed.index(lines_of(shown)[0])
+    assert printed[first : first + len(lines_of(shown))] == lines_of(shown)
+
+
+@pytest.mark.parametrize("command", re.findall(r"^firstlift (quick .+)$", README, re.MULTILINE))
+def test_the_readmes_pocket_calculation_runs(run, command):
+    assert run(*shlex.split(command)).returncode == 0
+
+
+def test_the_readmes_two_commands_are_whole():
+    commands = re.findall(r"^python3 -m venv .+$", README, re.MULTILINE)
+    assert len(commands) == 2
+    assert commands[0].endswith("install . && .venv/bin/firstlift demo")
+    assert commands[1].endswith("install '.[dev]' && .venv/bin/python -m pytest")
