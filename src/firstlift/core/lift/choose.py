@@ -147,20 +147,23 @@ def _make_fits(windows: tuple[Window, ...], curves: Curves, at: Floats, time_s: 
     fitted = np.isfinite(least)
     density = np.exp(-0.5 * (chi2 - np.where(fitted, least, 0.0)[:, :, None]))
     density /= np.maximum(density.sum(axis=2, keepdims=True), 1e-300)
-    mean = density @ time_s
-    spread = np.sqrt((density * np.square(time_s - mean[:, :, None])).sum(axis=2))
-    lack, gain = _lack(curves, best), curves.gain_sigmas(best)
+    middle = density @ time_s
+    spread: list[list[float]] = np.sqrt(_product(density, np.square(time_s - middle[:, :, None]))).tolist()
+    mean: list[list[float]] = middle.tolist()
+    lack: list[list[float]] = _lack(curves, best).tolist()
+    gain: list[list[float]] = curves.gain_sigmas(best).tolist()
+    least_at: list[list[int]] = best.tolist()
     return [
         Fit(
             window,
             shape,
             chi2[s, w],
             at[w],
-            float(lack[s, w]),
-            float(spread[s, w]),
-            float(mean[s, w]),
-            int(best[s, w]),
-            float(gain[s, w]),
+            lack[s][w],
+            spread[s][w],
+            mean[s][w],
+            least_at[s][w],
+            gain[s][w],
             curves,
             (s, w),
         )

@@ -107,7 +107,7 @@ class Curves:
         -------
         ndarray (S, W)
         """
-        shape, window = np.ogrid[: best.shape[0], : best.shape[1]]
+        shape, window = np.arange(len(self.shapes))[:, None], np.arange(len(self.stack.size))
         theta = np.stack([self.theta[made.gain][index] for index, made in enumerate(self.shapes)])
         lower = [[entry[shape, window, best] for entry in row] for row in self.lower]
         return np.abs(theta[shape, window, best]) / np.sqrt(self._gain_variance(lower))
@@ -132,7 +132,7 @@ class Curves:
             Zero beyond the end of a shorter window.
         """
         stack = self.stack
-        shape, window = np.ogrid[: best.shape[0], : best.shape[1]]
+        shape, window = np.arange(len(self.shapes))[:, None], np.arange(len(self.stack.size))
         at = stack.at[window, best][:, :, None]
         theta = [part[shape, window, best][:, :, None] for part in self.theta]
         level = _dot([part[shape, window, best][:, :, None] for part, _ in self.line], theta)
