@@ -180,7 +180,7 @@ def _find_sinusoid(
         return None
     # on a regular grid (a lost sample is bridged by a line), so that one transform answers for all frequencies
     count = min(int(duration / step) + 1, 120000)
-    even = np.interp(time_s[0] + step * np.arange(count), time_s, values)
+    even = np.interp(float(time_s[0]) + step * np.arange(count), time_s, values)
     # the second difference whitens the slow signal away and keeps a 50 Hz line
     second = np.diff(even, n=2)
     if second.size * step <= 0.2:
@@ -188,19 +188,19 @@ def _find_sinusoid(
     limit = 9.0 * sigma
     second = np.clip(second, -limit, limit)  # edges and snaps must not pass for hum
     padded = int(2 ** np.ceil(np.log2(2 * second.size)))
-    power = np.square(np.abs(np.fft.rfft(second, padded)))
-    frequency = np.fft.rfftfreq(padded, step)
+    power = np.asarray(np.square(np.abs(np.fft.rfft(second, padded))), dtype=np.float64)
+    frequency = np.asarray(np.fft.rfftfreq(padded, step), dtype=np.float64)
     near = np.flatnonzero(np.abs(frequency - base) <= 0.5)
     if near.size == 0:
         return None
     # under white noise the power is exponential with this mean (sum of |second|^2 shaped by the gain at f)
     gain = (2.0 - 2.0 * np.cos(2.0 * np.pi * base * step)) ** 2
     expected = second.size * sigma**2 * gain
-    best = near[int(np.argmax(power[near]))]
+    best = int(near[int(np.argmax(power[near]))])
     chance = 1e-6
     if expected <= 0 or power[best] < expected * np.log(near.size / chance):
         return None
-    return _between(frequency, np.sqrt(power), int(best))
+    return _between(frequency, np.sqrt(power), best)
 
 
 def _between(grid: Floats, height: Floats, best: int) -> float:
