@@ -67,16 +67,16 @@ def test_bound_is_what_the_best_fit_of_simulated_bends_scatters_by():
     grid = np.linspace(-0.06, 0.06, 241)
     bases = [np.linalg.qr(_tangents(t - at, mean)[:, 1:])[0] for at in grid]
     found = []
-    for _ in range(300):
+    for _ in range(200):
         y = mean + sigma * rng.standard_normal(t.size)
         found.append(grid[int(np.argmax([np.sum((basis.T @ y) ** 2) for basis in bases]))])
-    assert np.std(found) == pytest.approx(information**-0.5, rel=0.15)
+    assert np.std(found) == pytest.approx(information**-0.5, rel=0.2)
 
 
 def test_one_who_knows_the_moment_is_right_nineteen_times_in_twenty():
     """Sensors and seat err as the job sheet says: the interval about the ideal estimate covers."""
     hits, total = 0, 0
-    for index in range(60):
+    for index in range(40):
         test = make_test("slow-sampling", index)
         pull = test.truth.pulls[0]
         hits += abs(pull.ideal_estimate_pa - pull.opening_pressure_pa) <= knowing_half_width_pa(test, pull)
