@@ -55,8 +55,9 @@ def level_at(signal: Signal, time_s: Floats, *, shortest_s: float, longest_s: fl
 
 
 def _many(signal: Signal, time_s: Floats, half: float, order: int) -> tuple[Floats, Floats]:
-    pairs = [_local(signal, float(t), half, order) for t in time_s[:: max(1, time_s.size // 15)]]
-    at = time_s[:: max(1, time_s.size // 15)]
+    # about fifteen of the instants, the last one always among them, are read; between them lies a straight line
+    at = np.append(time_s[: -1 : max(1, time_s.size // 15)], time_s[-1])
+    pairs = [_local(signal, float(t), half, order) for t in at]
     value = np.interp(time_s, at, [v for v, _ in pairs])
     return value, np.interp(time_s, at, [u for _, u in pairs])
 
