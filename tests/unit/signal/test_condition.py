@@ -149,6 +149,14 @@ def test_saturation_is_a_severe_finding_with_its_limit():
     assert signals.saturated_at_n == pytest.approx(1500.0)
 
 
+def test_a_stop_is_seen_before_hum_is_looked_for():
+    values = hill(1900.0)
+    values[500:1000] += 20.0 * np.sin(2 * np.pi * 50.0 * clock()[500:1000])
+    signals = clean((CELL, np.minimum(values, 1900.0) / 1e3))
+    assert codes(signals) == ["force-saturated"]
+    assert signals.force.value.max() == pytest.approx(1900.0)
+
+
 def test_nothing_given_is_changed():
     values = frozen(1.0 + white())
     before = values.copy()
