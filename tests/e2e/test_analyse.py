@@ -166,9 +166,12 @@ def test_the_text_holds_on_a_terminal_without_unicode(run, small):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="there is no closed pipe of this kind on Windows")
-def test_a_reader_that_goes_away_is_no_error(small):
-    command = [sys.executable, "-m", "firstlift.cli.main", "analyse", str(small)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_a_reader_that_goes_away_changes_neither_exit_code_nor_files(small, tmp_path, unbuffered):
+    command = [sys.executable, "-m", "firstlift.cli.main", "analyse", str(small), "--plot", str(tmp_path / "pull.svg")]
+    surroundings = {**os.environ, "PYTHONUNBUFFERED": unbuffered}
+    with subprocess.Popen(command, env=surroundings, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
         process.stdout.close()
         told = process.stderr.read()
         assert (process.wait(timeout=300), told) == (0, b"")
+    assert (tmp_path / "pull.svg").exists()

@@ -90,10 +90,10 @@ def _write(analysed: Analysed, arguments: argparse.Namespace) -> None:
 
 def _show(analysed: Analysed, arguments: argparse.Namespace, *, first: bool) -> None:
     if arguments.json:
-        print(json.dumps(to_json(analysed.analysis.result), ensure_ascii=not prints_unicode(), allow_nan=False))
+        show(json.dumps(to_json(analysed.analysis.result), ensure_ascii=not prints_unicode(), allow_nan=False))
         return
     if not first:
-        print()
+        show("")
     show(summary(analysed, ascii_only=not prints_unicode()))
     for option, name in (("certificate", arguments.certificate), ("plot", arguments.plot)):
         if name:

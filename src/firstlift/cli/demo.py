@@ -23,7 +23,7 @@ def run(arguments: argparse.Namespace) -> int:
         0.
     """
     demo = run_demo(Path(arguments.folder), seed=arguments.seed)
-    print("Invented data: Marrow Bay Energy does not exist; the recording was made by simulation.\n")
+    show("Invented data: Marrow Bay Energy does not exist; the recording was made by simulation.\n")
     show(summary(demo.analysed, ascii_only=not prints_unicode()))
     show(f"\njob sheet    {demo.analysed.sheet}")
     show(f"recording    {demo.recording}")

@@ -122,10 +122,6 @@ def main(argv: Sequence[str] | None = None) -> int:
         for problem in error.problems:
             print(f"firstlift: {problem.sentence()}", file=sys.stderr)
         return error.exit_code
-    except BrokenPipeError:
-        # the reader went away (head, a closed pager): nothing is wrong
-        sys.stderr.close()
-        return 0
     except KeyboardInterrupt:
         print("firstlift: stopped by the keyboard; nothing was left half-written.", file=sys.stderr)
         return 3

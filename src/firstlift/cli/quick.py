@@ -52,7 +52,7 @@ def run(arguments: argparse.Namespace) -> int:
         # all there is to read here was typed on the command line
         raise UsageError(error.problems) from error
     if arguments.json:
-        print(json.dumps(to_json(result), ensure_ascii=not prints_unicode(), allow_nan=False))
+        show(json.dumps(to_json(result), ensure_ascii=not prints_unicode(), allow_nan=False))
         return 0 if passed(result) else 1
     unit = parse_quantity(arguments.set, Kind.PRESSURE).unit
     found, verdict = result.as_found, result.verdict

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 
 _WRITTEN_OUT = str.maketrans({"±": "+/-", "µ": "u", "−": "-", "·": "*", "²": "2", "≤": "<=", "≥": ">=", "…": "..."})
@@ -20,6 +21,9 @@ def prints_unicode() -> bool:
 def show(text: str) -> None:
     """Print a text; where the terminal has no Unicode, signs are written out and other letters become '?'.
 
+    A reader that went away (head, a closed pager) is no error: the work goes on, so that files are written
+    and the exit code is the result's.
+
     Parameters
     ----------
     text : str
@@ -27,4 +31,8 @@ def show(text: str) -> None:
     if not prints_unicode():
         encoding = sys.stdout.encoding or "ascii"
         text = text.translate(_WRITTEN_OUT).encode(encoding, "replace").decode(encoding)
-    print(text)
+    try:
+        print(text, flush=True)
+    except BrokenPipeError:
+        # what is still buffered goes nowhere, or Python would complain of the closed pipe when it ends
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
