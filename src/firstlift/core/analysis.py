@@ -34,6 +34,7 @@ from firstlift.core.tolerance.judge import find_trend
 from firstlift.core.tolerance.limits import Limits
 from firstlift.core.uncertainty.pulls import mean_over_pulls
 
+_NEEDS_FORCE = (PullOutcome.MEASURED, PullOutcome.NOT_LIFTED)
 METHOD = MethodRef(
     "joint-bend-1",
     {
@@ -41,6 +42,8 @@ METHOD = MethodRef(
         "departure_sigmas": 6.0,
         "contamination_share": 0.02,
         "window_ratio": 1.6,
+        "after_share_smallest": 0.0625,
+        "record_tolerance_share": 0.003,
         "coverage_probability": 0.95,
     },
 )
@@ -119,10 +122,12 @@ def _pulls(signals: Signals, job: Job, findings: list[Finding]) -> list[_Done]:
         until = windows[index + 1].start_s if index + 1 < len(windows) else float(signals.force.time_s[-1])
         find = find_first_lift(signals, window, until_s=until, open_before=stayed_open)
         find = replace(find, findings=(*find.findings, *observe.of_pull(signals, find)))
-        if find.outcome is PullOutcome.NOT_LIFTED and observe.saturated_in(signals, window):
-            find = replace(find, outcome=PullOutcome.UNUSABLE)
         stayed_open = stayed_open or find.stayed_open
         measured = measure_pull(signals, job, find)
+        if find.outcome in _NEEDS_FORCE and observe.saturated_by(signals, window, _needs_force_until(find)):
+            # a cell at its stop before first lift hides the force: only a bound is left
+            find = replace(find, outcome=PullOutcome.UNUSABLE)
+            measured = None
         if measured is None and find.outcome in (PullOutcome.NOT_LIFTED, PullOutcome.UNUSABLE):
             measured = bound_pull(signals, job, window)
         if find.outcome is PullOutcome.MEASURED and measured is None:
@@ -130,6 +135,14 @@ def _pulls(signals: Signals, job: Job, findings: list[Finding]) -> list[_Done]:
         findings.extend(find.findings)
         done.append(_Done(find, measured))
     return done
+
+
+def _needs_force_until(find: PullFind) -> float:
+    """As far as the force must be trusted: a cell that stops bends the force itself, which must not pass for lift."""
+    if find.joint is None:
+        return find.window.end_s
+    at, spread = find.joint.mean_s, find.joint.spread_s
+    return at + 6.0 * spread + 0.1 * (at - find.window.start_s)
 
 
 def _reading(done: _Done) -> Reading:

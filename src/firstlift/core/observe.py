@@ -58,6 +58,9 @@ def before(signals: Signals, job: Job) -> list[Finding]:
         findings.append(_lost("lift-signal-lost", job, Measures.SPINDLE_LIFT))
     if signals.sound is None and job.of(Measures.ACOUSTIC):
         findings.append(_lost("acoustic-signal-lost", job, Measures.ACOUSTIC))
+    pressure = signals.pressure
+    if pressure is not None and float(np.ptp(pressure.value)) == 0.0:
+        findings.append(Finding("gauge-held", Severity.WARNING, parameters={"channel": pressure.name}))
     findings.extend(_geometry(signals, job))
     findings.extend(_temperature(job))
     return findings
@@ -119,13 +122,14 @@ def could_see_lift(signals: Signals) -> bool:
     return signals.lift is not None or signals.sound is not None
 
 
-def saturated_in(signals: Signals, window: PullWindow) -> bool:
-    """Say whether a cell ran into its stop within a pull.
+def saturated_by(signals: Signals, window: PullWindow, until_s: float) -> bool:
+    """Say whether a cell ran into its stop within a pull, up to an instant.
 
     Parameters
     ----------
     signals : Signals
     window : PullWindow
+    until_s : float, [s]
 
     Returns
     -------
@@ -133,9 +137,9 @@ def saturated_in(signals: Signals, window: PullWindow) -> bool:
     """
     if signals.saturated_at_n is None:
         return False
-    for cell in signals.cells:
-        part = cell.value[cell.between(window.start_s, window.end_s)]
-        if part.size and float(part.max()) >= signals.saturated_at_n * (1.0 - 1e-9):
+    for cell, stop in zip(signals.cells, signals.cell_stops_n, strict=True):
+        part = cell.value[cell.between(window.start_s, until_s)]
+        if stop is not None and part.size and float(part.max()) >= stop - 1e-9 * abs(stop):
             return True
     return False
 

@@ -113,6 +113,12 @@ SIGNALS = {
         "Line pressure moved during the pull[ by {change_pa}][ (standard deviation {spread_pa})].",
         "Ask operations to hold the pressure, or damp the gauge line; then pull again.",
     ),
+    "gauge-held": Sentence(
+        "gauge stands still",
+        "The line-pressure reading held one exact value[ from {start_s}][ to {end_s}][ ('{channel}')]: a change of line "
+        "pressure in that time would not have been seen.",
+        "Check that the gauge was read afresh for each sample, and that its line was open.",
+    ),
     "gauge-lag": Sentence(
         "gauge lags",
         "The line-pressure gauge answers late[, by {delay_s}].",

@@ -21,6 +21,7 @@ from firstlift.core.recording import Floats
 # a growth by more than e to this power within the window is seen in the last blocks only: it says nothing
 # about the bend, and such candidates are left out
 GROWTH_LIMIT = 10.0
+_BEST_OF_MANY = 6.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,15 +86,16 @@ class Shape:
     ``before`` and ``after`` are polynomial orders of the two sides; ``leak`` (window coordinate) adds a
     rise ``exp((t - t0) / leak)`` that ends at the bend (sound of a fading contact); ``grow`` (window
     coordinate) replaces the side after by ``exp((t - t0) / grow) - 1`` (a disc whose fluid force outruns
-    the spring: the lift grows by itself); ``step`` lets the value
-    jump there (a bond that breaks, a disc that snaps within a sample); ``ripple`` adds the companion
-    signal (line pressure) after the bend.
+    the spring: the lift grows by itself); ``relax`` (window coordinate) adds ``1 - exp((t0 - t) / relax)``
+    (a bond that breaks: the disc jumps to its balance and creeps up to it); ``step`` lets the value jump
+    there (the same within a sample); ``ripple`` adds the companion signal (line pressure) after the bend.
     """
 
     before: int = 1
     after: int = 1
     leak: float | None = None
     grow: float | None = None
+    relax: float | None = None
     step: bool = False
     ripple: bool = False
 
@@ -112,6 +114,21 @@ class Shape:
         return self.before - 1
 
     @property
+    def cost(self) -> float:
+        """What the shape must explain, in chi-square, to be worth its coefficients.
+
+        Two for each (Akaike). A step, a growth or a relaxation can sit on any noise peak, so it has the
+        best of many tries: ``2 ln(n)`` for some twenty independent places more.
+        """
+        wandering = self.step or self.grow is not None or self.relax is not None
+        return 2.0 * self.parameters + (_BEST_OF_MANY if wandering else 0.0)
+
+    @property
+    def jump(self) -> int:
+        """Which of the columns is the step, where there is one."""
+        return next((i for i, c in enumerate(self.columns) if c.after and not (c.power or c.rate or c.companion)), -1)
+
+    @property
     def parameters(self) -> int:
         """Number of linear coefficients."""
         return 2 + len(self.columns)
@@ -120,6 +137,9 @@ class Shape:
 @lru_cache(maxsize=256)
 def _columns(shape: Shape) -> tuple[Column, ...]:
     terms = [Column(after=False, power=power) for power in range(2, shape.before + 1)]
+    if shape.relax is not None:
+        # first of the terms after, so that it is the change of slope: its slope at the bend is one
+        terms.append(Column(after=True, rate=-1.0 / shape.relax, factor=-shape.relax))
     if shape.grow is None:
         terms.extend(Column(after=True, power=power) for power in range(1, shape.after + 1))
     else:

@@ -21,6 +21,8 @@ from firstlift.core.lift.curves import Curves, fit_curves
 from firstlift.core.recording import Floats
 
 GROWTHS = (0.03, 0.08, 0.2)
+RELAXATIONS = (0.02, 0.06)
+FADINGS = (0.12, 0.35)
 # force and lift bend alike: both follow the disc
 MOTION_SHAPES = (
     Shape(1, 1),
@@ -30,6 +32,9 @@ MOTION_SHAPES = (
     Shape(1, 1, step=True),
     Shape(1, 2, step=True),
     *(Shape(1, 1, grow=grow) for grow in GROWTHS),
+    *(Shape(1, 1, relax=relax) for relax in RELAXATIONS),
+    # a tilted seat gives way as its contact load fades, before the disc is free
+    *(Shape(1, order, leak=leak) for leak in FADINGS for order in (1, 2)),
 )
 SOUND_LEAKS = (0.04, 0.12, 0.35)
 SOUND_SHAPES = (
@@ -39,6 +44,7 @@ SOUND_SHAPES = (
     Shape(1, 1, step=True),
     Shape(1, 2, step=True),
     *(Shape(1, 1, grow=grow) for grow in GROWTHS),
+    *(Shape(1, 1, relax=relax) for relax in RELAXATIONS),
 )
 # a leftover this many of its own standard deviations from noise is not noise (one fit in 700 by chance)
 _LACK_OF_FIT = 3.2
@@ -140,8 +146,9 @@ def _inside(window: Window, time_s: Floats) -> NDArray[np.bool_]:
 def _make_fits(windows: tuple[Window, ...], curves: Curves, at: Floats, time_s: Floats, sign: Floats) -> list[Fit]:
     chi2 = curves.chi2.copy()
     for index, shape in enumerate(curves.shapes):
-        if not shape.step:
-            chi2[index, curves.theta[shape.gain][index] * sign < 0] = np.inf
+        # where the value may jump it must jump the right way, else the slope must change the right way
+        telling = shape.jump if shape.step else shape.gain
+        chi2[index, curves.theta[telling][index] * sign < 0] = np.inf
     best = np.argmin(chi2, axis=2)
     least = chi2.min(axis=2)
     fitted = np.isfinite(least)
@@ -246,19 +253,19 @@ def _reduced(fit: Fit) -> float:
 
 def _weights(fits: list[Fit]) -> Floats:
     """Weigh shapes of one window by Akaike's criterion, windows by how sharply they see the bend."""
-    by_window: dict[float, list[int]] = {}
+    by_window: dict[int, list[int]] = {}
     for index, fit in enumerate(fits):
-        by_window.setdefault(fit.window.half_s, []).append(index)
+        by_window.setdefault(id(fit.window), []).append(index)
     weights = np.zeros(len(fits))
-    sharp: dict[float, float] = {}
-    for half, members in by_window.items():
-        criterion = np.array([float(fits[i].chi2[fits[i].best]) + 2.0 * fits[i].shape.parameters for i in members])
+    sharp: dict[int, float] = {}
+    for window, members in by_window.items():
+        criterion = np.array([float(fits[i].chi2[fits[i].best]) + fits[i].shape.cost for i in members])
         share = np.exp(-0.5 * (criterion - criterion.min()))
         share /= share.sum()
         weights[members] = share
-        sharp[half] = float(share @ np.array([max(fits[i].spread_s, 1e-9) for i in members]))
+        sharp[window] = float(share @ np.array([max(fits[i].spread_s, 1e-9) for i in members]))
     finest = min(sharp.values())
-    for half, members in by_window.items():
+    for window, members in by_window.items():
         # windows near the sharpest stay in; a window twice as vague has a sixteenth of the say
-        weights[members] *= (finest / sharp[half]) ** 4
+        weights[members] *= (finest / sharp[window]) ** 4
     return weights / weights.sum()

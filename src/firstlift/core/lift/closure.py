@@ -70,8 +70,11 @@ def _back(signal: Signal, pull: PullWindow, first_lift_s: float, until_s: float)
     if top < 12.0 * noise:
         return None
     # a twentieth of the largest lift, or of the loudest sound, counts as closed: seats creep and flow dies away
-    away = np.flatnonzero(mean - ground > max(6.0 * noise, 0.05 * top))
-    last = int(away[-1]) if away.size else 0
+    off = mean - ground > max(6.0 * noise, 0.05 * top)
+    # three blocks in a row: a burst or a spike after closure is not flow
+    lasting = off[2:] & off[1:-1] & off[:-2]
+    away = np.flatnonzero(lasting)
+    last = int(away[-1]) + 2 if away.size else 0
     if last >= mean.size - 2:
         return float("inf")
     return float(at[last + 1])

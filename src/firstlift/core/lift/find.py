@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,9 +10,10 @@ from firstlift.core.errors import Finding, Severity
 from firstlift.core.lift.closure import find_closure, signature
 from firstlift.core.lift.decide import Signs, lifted, read_signs
 from firstlift.core.lift.explain import evidence, fitted_lines
-from firstlift.core.lift.fuse import Joint, Place, fuse
+from firstlift.core.lift.fuse import Joint, Place, Record, fuse
 from firstlift.core.lift.onset import Loading, departure, load
-from firstlift.core.lift.settle import find_frame_steps
+from firstlift.core.lift.settle import find_frame_steps, without_steps
+from firstlift.core.recording import Floats
 from firstlift.core.result import Evidence, FittedLine, PullOutcome, Signature
 from firstlift.core.signal.condition import Signals
 from firstlift.core.signal.pulls import PullWindow
@@ -52,11 +53,14 @@ def find_first_lift(signals: Signals, window: PullWindow, *, until_s: float, ope
     -------
     PullFind
     """
-    findings = list(find_frame_steps(signals, window))
+    signals, findings = _trusted(signals, window)
+    steps = find_frame_steps(signals, window)
+    findings.extend(steps)
+    signals = without_steps(signals, steps)
     if open_before or _starts_open(signals, window):
         findings.append(Finding("already-open", Severity.SEVERE, window.number))
         return _without(window, PullOutcome.ALREADY_OPEN, findings)
-    loading = load(signals, window)
+    loading = load(signals, window, until_s)
     place = find_place(loading, signals)
     joint = (
         fuse(signals, place, use=(True, loading.lift_left is not None, loading.sound_left is not None))
@@ -88,16 +92,34 @@ def find_first_lift(signals: Signals, window: PullWindow, *, until_s: float, ope
     )
 
 
+def _trusted(signals: Signals, window: PullWindow) -> tuple[Signals, list[Finding]]:
+    """Leave out lift or sound where most of its samples are missing within this pull."""
+    findings: list[Finding] = []
+    kept = signals
+    for field, code in (("lift", "lift-signal-lost"), ("sound", "acoustic-signal-lost")):
+        signal = getattr(signals, field)
+        if signal is None:
+            continue
+        part = signal.between(window.start_s, window.end_s)
+        expected = (window.end_s - window.start_s) / signal.step_s
+        if part.stop - part.start < 0.7 * expected:
+            findings.append(Finding(code, Severity.WARNING, window.number, {"channel": signal.name}))
+            kept = replace(kept, **{field: None})
+    return kept, findings
+
+
 def _without(window: PullWindow, outcome: PullOutcome, findings: list[Finding]) -> PullFind:
     return PullFind(window, outcome, None, None, False, (), (), Signature(), tuple(findings))
 
 
 def find_place(loading: Loading, signals: Signals) -> Place | None:
-    """Bracket the candidates: around where lift and sound leave their ground for good.
+    """Bracket the candidates around where lift and sound leave their ground for good.
 
-    Both are late rather than early (they must first rise out of the noise), so the bracket reaches further
-    back than forward. Where neither leaves its ground, nothing has lifted that could be seen, except where
-    both are missing a departure because one is lost: the force's own peak is then the place.
+    The lift is late where the seat is even: it must first grow out of its noise, so the search may go back by
+    more than what its own growth there explains. It is early where the seat is tilted, and so is the sound: a
+    fading contact gives way and hisses before the disc is free. So the search may go on forward until the
+    channel has risen to a twelfth of its largest: no seat gives that much while the disc still touches it.
+    Where neither leaves its ground, nothing has lifted that could be seen.
 
     Parameters
     ----------
@@ -108,20 +130,49 @@ def find_place(loading: Loading, signals: Signals) -> Place | None:
     -------
     Place or None
     """
-    at: list[float] = []
-    for left in (loading.lift_left, loading.sound_left):
-        index = departure(left, _AWAY) if left is not None else None
-        if index is not None:
-            at.append(float(loading.time_s[index]))
-    if not at:
+    lift, sound = (_leaves(left, loading) for left in (loading.lift_left, loading.sound_left))
+    found = [channel for channel in (lift, sound) if channel is not None]
+    if signals.force is None or not found:
         return None
     block = (loading.top_s - loading.start_s) / loading.time_s.size
-    apart = max(at) - min(at)
-    low = max(min(at) - 6.0 * block - 0.5 * apart, loading.start_s + 5.0 * block)
-    high = min(max(at) + 3.0 * block, loading.top_s)
+    first, last = min(at for at, _ in found), max(at for at, _ in found)
+    earliest = loading.start_s + 5.0 * block
+    low = max(first - 6.0 * block - 0.5 * (last - first), earliest)
+    high = min(last + 3.0 * block, loading.top_s)
     if high - low < 2.0 * block:
         low, high = high - 4.0 * block, high
-    return Place(low, high, loading.start_s, loading.top_s) if signals.force is not None else None
+    floor = max(min(low, *(at - back - 6.0 * block for at, back in found)), earliest)
+    rises = _rises(loading.lift_left if lift is not None else loading.sound_left, loading)
+    limit = min(max(rises + 3.0 * block, high), loading.top_s)
+    return Place(low, high, min(floor, low), limit, loading.start_s, loading.top_s, _record(loading))
+
+
+def _record(loading: Loading) -> Record:
+    """The largest force so far, from means of three blocks, with a hundredth of the pull as tolerance beside noise."""
+    smooth = np.convolve(loading.force, np.ones(3) / 3.0, mode="same")
+    so_far = np.maximum.accumulate(smooth[1:-1])
+    tolerance = float(np.hypot(loading.force_noise / np.sqrt(3.0), 0.003 * float(loading.force.max())))
+    return Record(loading.time_s[1:-1], so_far + loading.tare_n, tolerance)
+
+
+def _rises(left: Floats | None, loading: Loading) -> float:
+    """Time from which a channel stays above a twelfth of its largest."""
+    if left is None:
+        return loading.top_s
+    index = departure(left, max(_AWAY, float(left.max()) / 12.0))
+    return float(loading.time_s[index]) if index is not None else loading.top_s
+
+
+def _leaves(left: Floats | None, loading: Loading) -> tuple[float, float] | None:
+    """Time at which a channel leaves its ground, and how long before that its growth may have begun, [s]."""
+    index = departure(left, _AWAY) if left is not None else None
+    if left is None or index is None:
+        return None
+    at = loading.time_s
+    # growth from here to where it has doubled: at this pace it began one such time before
+    doubled = np.flatnonzero(left[index:] > 2.0 * left[index])
+    later = index + int(doubled[0]) if doubled.size else at.size - 1
+    return float(at[index]), 2.0 * float(at[later] - at[index])
 
 
 def _starts_open(signals: Signals, window: PullWindow) -> bool:

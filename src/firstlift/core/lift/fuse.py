@@ -28,6 +28,9 @@ from firstlift.core.signal.condition import Signal, Signals
 _CONTAMINATION = 0.02
 _CANDIDATES = 121
 _PASSES = 3
+_MOVES = 6
+_WINDOW_RATIO = 1.6
+_AFTER_SHARES = (1.0, 0.25, 0.0625)
 # keeps the exponential of a hopeless candidate a number
 _LARGEST_CHI2 = 1e3
 
@@ -57,14 +60,48 @@ class Joint:
         return float(np.sqrt(self.probability @ np.square(self.time_s - self.mean_s)))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Record:
+    """The largest force so far, (n,) each: what first lift cannot lie far below.
+
+    Up to first lift the disc holds, so the force only rises as the pull does. An instant whose force lies
+    plainly below what the pull has already reached comes after the opening, not at it.
+    """
+
+    time_s: Floats
+    force_n: Floats
+    tolerance_n: float
+
+    def log_weight(self, time_s: Floats, force_n: Floats) -> Floats:
+        """Weigh candidates: nothing lost within three tolerances below the record, then as a normal tail.
+
+        Parameters
+        ----------
+        time_s, force_n : ndarray (g,)
+            Candidates and the force there.
+
+        Returns
+        -------
+        ndarray (g,)
+        """
+        short = (np.interp(time_s, self.time_s, self.force_n) - force_n) / self.tolerance_n
+        return np.maximum(-0.5 * np.square(np.maximum(short - 3.0, 0.0)), -50.0)
+
+
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where to look: candidates between ``low_s`` and ``high_s``, within the loading from start to top."""
+    """Where to look: candidates between ``low_s`` and ``high_s``, within the loading from start to top.
+
+    Where the evidence leans against an end the search goes on, at most to ``floor_s`` and ``limit_s``.
+    """
 
     low_s: float
     high_s: float
+    floor_s: float
+    limit_s: float
     start_s: float
     top_s: float
+    record: Record | None = None
 
 
 def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True, True, True)) -> Joint | None:
@@ -82,21 +119,45 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
     Joint or None
         None where no channel has enough samples around the place.
     """
-    low, high = place.low_s, place.high_s
+    near = _search(signals, place, (place.low_s, place.high_s), use)
+    if near is None:
+        return None
+    if near.vague and place.limit_s > place.high_s + _step(signals):
+        # a tilted seat gives way long before the disc is free: what was bracketed may be its beginning
+        ahead = _search(signals, place, (0.5 * (place.low_s + place.high_s), place.limit_s), use)
+        if ahead is not None and ahead.spread_s < 0.2 * near.spread_s:
+            near = ahead
+    return Joint(near.time_s, near.probability, near.channels, *_force_at(near.force))
+
+
+def _search(
+    signals: Signals, place: Place, bracket: tuple[float, float], use: tuple[bool, bool, bool]
+) -> _Heard | None:
+    """Narrow a bracket down around the evidence, moving it where the evidence leans against an end."""
+    low, high = bracket
     heard: _Heard | None = None
-    for _ in range(_PASSES):
+    narrowed = moved = 0
+    while narrowed < _PASSES:
         step = _listen(signals, place, np.linspace(low, high, _CANDIDATES), use)
         if step is None:
             break
         heard = step
-        mean, spread = heard.mean_and_spread()
-        width = max(7.0 * spread, 6.0 * _step(signals))
+        lean = heard.lean()
+        if lean and moved < _MOVES and (low > place.floor_s if lean < 0 else high < place.limit_s):
+            moved += 1
+            width = high - low
+            low, high = (
+                (max(low - width, place.floor_s), high - 0.5 * width)
+                if lean < 0
+                else (low + 0.5 * width, min(high + width, place.limit_s))
+            )
+            continue
+        narrowed += 1
+        width = max(7.0 * heard.spread_s, 6.0 * _step(signals))
         if width > 0.35 * (high - low):
             break
-        low, high = max(mean - width, place.low_s), min(mean + width, place.high_s)
-    if heard is None:
-        return None
-    return Joint(heard.time_s, heard.probability, heard.channels, *_force_at(heard.force))
+        low, high = max(heard.mean_s - width, place.floor_s), min(heard.mean_s + width, place.limit_s)
+    return heard
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,9 +169,28 @@ class _Heard:
     channels: tuple[ChannelDensity, ...]
     force: ChannelDensity
 
-    def mean_and_spread(self) -> tuple[float, float]:
-        mean = float(self.probability @ self.time_s)
-        return mean, float(np.sqrt(self.probability @ np.square(self.time_s - mean)))
+    @property
+    def mean_s(self) -> float:
+        """First lift, [s]."""
+        return float(self.probability @ self.time_s)
+
+    @property
+    def spread_s(self) -> float:
+        """Its standard uncertainty, [s]."""
+        return float(np.sqrt(self.probability @ np.square(self.time_s - self.mean_s)))
+
+    @property
+    def vague(self) -> bool:
+        """Whether the evidence does not settle on a place within the candidates (a flat density has 0.29)."""
+        return self.spread_s > 0.12 * float(self.time_s[-1] - self.time_s[0])
+
+    def lean(self) -> int:
+        """Say whether a twelfth of the candidates at one end holds a tenth of the evidence: -1 early, 1 late, 0 no."""
+        end = self.time_s.size // 12
+        early, late = float(self.probability[:end].sum()), float(self.probability[-end:].sum())
+        if max(early, late) < 0.1:
+            return 0
+        return 1 if late >= early else -1
 
 
 def _step(signals: Signals) -> float:
@@ -131,6 +211,8 @@ def _listen(signals: Signals, place: Place, grid: Floats, use: tuple[bool, bool,
         return None
     flat = _CONTAMINATION / grid.size
     density = sum(np.log((1.0 - _CONTAMINATION) * np.exp(c.log_density) + flat) for c in asked)
+    if place.record is not None:
+        density = density + place.record.log_weight(grid, _force_at(force)[0])
     probability = np.exp(density - np.max(density))
     return _Heard(grid, probability / probability.sum(), asked, force)
 
@@ -149,17 +231,22 @@ def _channels(
 
 def _windows(signal: Signal, place: Place, grid: Floats) -> list[Window]:
     """Cut a geometric row of windows around the middle of the candidates, widest first."""
-    centre = float(0.5 * (grid[0] + grid[-1]))
+    centre, first = float(0.5 * (grid[0] + grid[-1])), float(grid[0])
     shortest = max(14.0 * signal.step_s, 0.6 * float(grid[-1] - grid[0]))
     longest = max(centre - place.start_s, 1.5 * shortest)
     windows: list[Window] = []
     half = longest
     while half >= 0.99 * shortest:
-        before, after = min(half, centre - place.start_s), min(half, max(place.top_s - centre, shortest))
-        window = cut(signal, centre, before, after)
-        if window is not None:
-            windows.append(window)
-        half /= 1.6
+        before, reach = min(half, centre - place.start_s), max(place.top_s - centre, shortest)
+        # what follows first lift is often soon over (a snap, a stroke's end): shorter sides after it as well
+        afters = {
+            min(half * share, reach) for share in _AFTER_SHARES if half * share >= 0.99 * shortest or share == 1.0
+        }
+        for after in sorted(afters, reverse=True):
+            window = cut(signal, centre, before, after, first_s=first)
+            if window is not None:
+                windows.append(window)
+        half /= _WINDOW_RATIO
     return windows
 
 

@@ -32,6 +32,7 @@ class Loading:
     lift_noise: float
     sound_left: Floats | None
     stiff_m_per_n: float
+    tare_n: float
 
 
 def block_means(signal: Signal, edges: Floats) -> tuple[Floats, Floats]:
@@ -55,20 +56,22 @@ def block_means(signal: Signal, edges: Floats) -> tuple[Floats, Floats]:
     return mean, count
 
 
-def find_top(signals: Signals, pull: PullWindow) -> float:
+def find_top(signals: Signals, pull: PullWindow, until_s: float) -> float:
     """Find where loading ends: the largest lift, else the loudest sound, else the largest force.
 
     Parameters
     ----------
     signals : Signals
     pull : PullWindow
+    until_s : float, [s]
+        A disc that snaps open slackens the gear at once: its largest lift comes after the force has gone.
 
     Returns
     -------
     float, [s]
     """
     duration = pull.end_s - pull.start_s
-    edges = np.linspace(pull.start_s, pull.end_s, 201)
+    edges = np.linspace(pull.start_s, min(until_s, pull.end_s + 0.1 * duration + 0.1), 221)
     for signal, factor in ((signals.lift, 12.0), (signals.sound, 12.0)):
         if signal is None:
             continue
@@ -87,13 +90,15 @@ def find_top(signals: Signals, pull: PullWindow) -> float:
     return pull.peak_s
 
 
-def load(signals: Signals, pull: PullWindow) -> Loading:
+def load(signals: Signals, pull: PullWindow, until_s: float) -> Loading:
     """Lay the loading stretch out in blocks and take the stiff line off the lift.
 
     Parameters
     ----------
     signals : Signals
     pull : PullWindow
+    until_s : float, [s]
+        Start of the next pull or end of the record.
 
     Returns
     -------
@@ -101,7 +106,7 @@ def load(signals: Signals, pull: PullWindow) -> Loading:
     """
     force = signals.force
     assert force is not None
-    top = max(find_top(signals, pull), pull.start_s + 0.2 * (pull.peak_s - pull.start_s))
+    top = max(find_top(signals, pull, until_s), pull.start_s + 0.2 * (pull.peak_s - pull.start_s))
     # the foot lies before the detection threshold was passed
     room = pull.start_s - pull.slack_from_s
     start = pull.start_s - min(0.25 * (pull.peak_s - pull.start_s) + 0.02, 0.5 * room)
@@ -118,7 +123,7 @@ def load(signals: Signals, pull: PullWindow) -> Loading:
     f = mean[good] - pull.tare_n
     lift_left, lift_noise, stiff = _lift_left(signals, pull, edges, good, f, noise)
     sound_left = _sound_left(signals, pull, edges, good)
-    return Loading(start, top, time_s[good], f, noise, lift_left, lift_noise, sound_left, stiff)
+    return Loading(start, top, time_s[good], f, noise, lift_left, lift_noise, sound_left, stiff, pull.tare_n)
 
 
 def _lift_left(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from firstlift.core.errors import Finding, Severity
@@ -63,6 +65,28 @@ def find_frame_steps(signals: Signals, window: PullWindow) -> tuple[Finding, ...
     if abs(size) < 3.0 * stiff:
         return ()
     return (Finding("frame-slip", Severity.WARNING, window.number, {"at_s": float(at[middle]), "jump_m": size}),)
+
+
+def without_steps(signals: Signals, steps: tuple[Finding, ...]) -> Signals:
+    """Take found frame steps off the lift reading, so that what follows is measured from the settled frame.
+
+    Parameters
+    ----------
+    signals : Signals
+    steps : tuple of Finding
+        As `find_frame_steps` gave them.
+
+    Returns
+    -------
+    Signals
+    """
+    if signals.lift is None or not steps:
+        return signals
+    value = signals.lift.value.copy()
+    for step in steps:
+        at, jump = float(step.parameters["at_s"] or 0.0), float(step.parameters["jump_m"] or 0.0)
+        value -= jump * (signals.lift.time_s >= at)
+    return replace(signals, lift=replace(signals.lift, value=value))
 
 
 def _stretch(force: np.ndarray, lift: np.ndarray, middle: int) -> float:

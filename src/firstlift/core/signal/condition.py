@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstlift.core.errors import Finding, Severity
 from firstlift.core.job import ChannelSpec, Form, Job, Measures
@@ -51,6 +52,7 @@ class Signals:
     sound: Signal | None
     back_pressure: Signal | None
     saturated_at_n: float | None
+    cell_stops_n: tuple[float | None, ...] = ()
     findings: tuple[Finding, ...] = field(default=())
 
 
@@ -72,7 +74,7 @@ def condition(recording: Recording, job: Job) -> Signals:
     pairs = [(raw.spec, signal) for raw, signal in zip(recording.channels, clean, strict=True) if signal is not None]
     cells = [(spec, signal) for spec, signal in pairs if spec.measures is Measures.PULL_FORCE]
     complete = len(cells) == len(job.of(Measures.PULL_FORCE))
-    force, saturated_at = _sum_cells(cells, findings) if cells and complete else (None, None)
+    force, stops = _sum_cells(cells, findings) if cells and complete else (None, ())
     return Signals(
         force=force,
         cells=tuple(signal for _, signal in cells),
@@ -81,7 +83,8 @@ def condition(recording: Recording, job: Job) -> Signals:
         lift=_first(pairs, Measures.SPINDLE_LIFT),
         sound=_first(pairs, Measures.ACOUSTIC),
         back_pressure=_first(pairs, Measures.BACK_PRESSURE),
-        saturated_at_n=saturated_at,
+        saturated_at_n=min((stop for stop in stops if stop is not None), default=None),
+        cell_stops_n=stops,
         findings=tuple(findings),
     )
 
@@ -105,9 +108,15 @@ def _clean(raw: RawChannel, findings: list[Finding]) -> Signal | None:
     time_s = raw.time_s[finite] - (spec.delay_s or 0.0)
     waveform = spec.measures is Measures.ACOUSTIC and spec.form is Form.WAVEFORM
     values = np.sqrt(raw.values[finite]) if waveform else _to_si(spec, raw.values[finite])
-    if float(np.ptp(values)) <= 0.0:
-        return None
     step = float(np.median(np.diff(time_s)))
+    if spec.measures in _MAY_STAND_STILL and float(np.ptp(values)) <= 0.0:
+        return _standing(spec, time_s, values, step)
+    dead = find_dead(values, step) if spec.measures not in _MAY_STAND_STILL else np.zeros(values.size, dtype=bool)
+    if dead.any():
+        findings.append(_dropout(spec, time_s, dead))
+        time_s, values = time_s[~dead], values[~dead]
+    if values.size < 10 or float(np.ptp(values)) <= 0.0:
+        return None
     sigma = noise_floor(values)
     sound = spec.measures is Measures.ACOUSTIC
     if not sound:
@@ -122,7 +131,9 @@ def _clean(raw: RawChannel, findings: list[Finding]) -> Signal | None:
                 )
             )
             time_s, values = time_s[~spikes], values[~spikes]
-        values, hum = remove_hum(time_s, values, sigma)
+        # a channel at its stop is no longer signal plus hum: subtracting would hide the stop
+        held = saturation(_as_signal(spec, time_s, values, sigma, step), spec.capacity) is not None
+        values, hum = (values, ()) if held else remove_hum(time_s, values, sigma)
         if hum:
             sigma = noise_floor(values)
             findings.append(
@@ -133,9 +144,67 @@ def _clean(raw: RawChannel, findings: list[Finding]) -> Signal | None:
                 )
             )
     width = max(15, int(0.03 / step)) if step > 0 else 15
-    spread = local_noise(values, width=width, floor=0.5 * sigma) if sound else np.full(values.size, sigma)
-    gaps = _gaps(time_s, step)
-    return Signal(spec.column, spec.measures, frozen(time_s), frozen(values), frozen(spread), step, gaps)
+    spread = local_noise(values, width=width, floor=0.5 * sigma) if sound else sigma
+    return _as_signal(spec, time_s, values, spread, step)
+
+
+def _as_signal(spec: ChannelSpec, time_s: Floats, values: Floats, sigma: Floats | float, step: float) -> Signal:
+    spread = np.broadcast_to(sigma, values.shape)
+    return Signal(spec.column, spec.measures, frozen(time_s), frozen(values), frozen(spread), step, _gaps(time_s, step))
+
+
+# a gauge may show one value for a whole test and still be right; a cell, a lift sensor or a microphone may not
+_MAY_STAND_STILL = (Measures.LINE_PRESSURE, Measures.BACK_PRESSURE, Measures.TEMPERATURE)
+
+
+def _standing(spec: ChannelSpec, time_s: Floats, values: Floats, step: float) -> Signal:
+    return Signal(spec.column, spec.measures, frozen(time_s), frozen(values), frozen(np.zeros(values.size)), step)
+
+
+def find_dead(values: Floats, step_s: float) -> NDArray[np.bool_]:
+    """Find stretches where a channel holds one exact value while the rest of it lives: a lost plug, a frozen input.
+
+    Parameters
+    ----------
+    values : ndarray (n,)
+    step_s : float, [s]
+
+    Returns
+    -------
+    ndarray of bool (n,)
+        True where dead. A coarse converter repeats values too; only runs twenty times longer than its usual
+        ones, and at least a tenth of a second and 25 samples, count. A channel at its largest or smallest
+        value is at its stop, which is another matter (`saturation`).
+    """
+    same = np.concatenate(([False], np.diff(values) == 0.0, [False]))
+    edges = np.flatnonzero(np.diff(same.astype(np.int8)))
+    starts, stops = edges[::2], edges[1::2] + 1
+    dead = np.zeros(values.size, dtype=bool)
+    if starts.size == 0:
+        return dead
+    lengths = stops - starts
+    short = lengths[lengths < 25]
+    usual = float(np.percentile(short, 95.0)) if short.size > 20 else 1.0
+    least = max(25.0, 20.0 * usual, 0.1 / step_s if step_s > 0 else 25.0)
+    top, bottom = float(values.max()), float(values.min())
+    for start, stop in zip(starts[lengths >= least], stops[lengths >= least], strict=True):
+        at_stop = values[start] in (top, bottom) and values[start] != 0.0
+        if not at_stop or stop - start > 0.3 * values.size:
+            dead[start:stop] = True
+    return dead
+
+
+def _dropout(spec: ChannelSpec, time_s: Floats, dead: NDArray[np.bool_]) -> Finding:
+    codes = {
+        Measures.PULL_FORCE: "force-dropout",
+        Measures.SPINDLE_LIFT: "lift-signal-lost",
+        Measures.ACOUSTIC: "acoustic-signal-lost",
+        Measures.LINE_PRESSURE: "gauge-held",
+    }
+    code = codes.get(spec.measures, "repaired-samples")
+    at = np.flatnonzero(dead)
+    parameters = {"channel": spec.column, "start_s": float(time_s[at[0]]), "end_s": float(time_s[at[-1]])}
+    return Finding(code, Severity.WARNING, parameters=parameters)
 
 
 def _gaps(time_s: Floats, step: float) -> tuple[tuple[float, float], ...]:
@@ -144,24 +213,26 @@ def _gaps(time_s: Floats, step: float) -> tuple[tuple[float, float], ...]:
     return tuple((float(time_s[i]), float(time_s[i + 1])) for i in long[:1000])
 
 
-def _sum_cells(cells: list[tuple[ChannelSpec, Signal]], findings: list[Finding]) -> tuple[Signal | None, float | None]:
+def _sum_cells(
+    cells: list[tuple[ChannelSpec, Signal]], findings: list[Finding]
+) -> tuple[Signal | None, tuple[float | None, ...]]:
     first = cells[0][1]
     start = max(signal.time_s[0] for _, signal in cells)
     stop = min(signal.time_s[-1] for _, signal in cells)
     time_s = first.time_s[first.between(float(start), float(stop))]
     if time_s.size < 10:
-        return None, None
+        return None, ()
     total = np.zeros(time_s.size)
     variance = np.zeros(time_s.size)
     gaps: list[tuple[float, float]] = []
-    saturated_at: float | None = None
+    stops: list[float | None] = []
     for spec, signal in cells:
         total += np.interp(time_s, signal.time_s, signal.value)
         variance += signal.noise**2
         gaps.extend(signal.gaps)
         stop_at = saturation(signal, spec.capacity)
+        stops.append(stop_at)
         if stop_at is not None:
-            saturated_at = stop_at if saturated_at is None else min(saturated_at, stop_at)
             findings.append(
                 Finding(
                     "force-saturated",
@@ -182,7 +253,7 @@ def _sum_cells(cells: list[tuple[ChannelSpec, Signal]], findings: list[Finding])
         first.step_s,
         merged,
     )
-    return force, saturated_at
+    return force, tuple(stops)
 
 
 def saturation(signal: Signal, capacity: float | None) -> float | None:
