@@ -16,6 +16,7 @@ Floats = NDArray[np.float64]
 _FEW = 10
 _FEW_SHARE = 0.005
 _GAP_STEPS = 3.5
+_LATEST = 1e20  # of any unit: nanoseconds since 1970 stay below
 _ENDINGS = ("ms", "us", "min", "s", "h")
 
 
@@ -89,8 +90,7 @@ def read_clock(channel: SourceChannel, where: str, line_of: Callable[[int], int 
     FirstliftError
         REC-013 no clock can be formed.
     """
-    raw = channel.read(0, channel.length)
-    time = as_seconds(raw) if channel.is_instant else np.asarray(raw, dtype=np.float64) * time_factor(channel, where)
+    time = seconds_of(channel, 0, channel.length, where)
     if not np.isfinite(time).any():
         raise FirstliftError(
             Problem("REC-013", f"the time column '{channel.name}' holds no times", where, "stamps that rise")
@@ -117,6 +117,34 @@ def read_clock(channel: SourceChannel, where: str, line_of: Callable[[int], int 
     findings += find_gaps(kept)
     rows = np.flatnonzero(rising) if dropped.size else None
     return Clock(kept, rows, tuple(findings))
+
+
+def seconds_of(channel: SourceChannel, start: int, stop: int, where: str) -> Floats:
+    """Read a stretch of a time column in seconds; a number that no clock shows is no time (NaN).
+
+    Parameters
+    ----------
+    channel : SourceChannel
+    start, stop : int
+        First row, row after the last.
+    where : str
+
+    Returns
+    -------
+    ndarray (n,), [s]
+
+    Raises
+    ------
+    FirstliftError
+        REC-013 the column is in a unit that is none of time.
+    """
+    raw = channel.read(start, stop)
+    if channel.is_instant:  # counted from the column's first stamp
+        return as_seconds(np.concatenate([channel.read(0, 1), raw]))[1:] if start else as_seconds(raw)
+    with np.errstate(invalid="ignore"):
+        time = np.array(raw, dtype=np.float64)
+    time[~(np.abs(time) < _LATEST)] = np.nan
+    return time * time_factor(channel, where)
 
 
 def repaired(channel: str, count: int, line: int | None, at_s: float) -> Finding:

@@ -118,18 +118,31 @@ def open_file(path: Path) -> Source:
     if layout.separator == WHITESPACE:
         rows = re.sub(rb"(?m)^ | (?=\r?$)", b"", re.sub(rb"[ \t]+", b" ", rows))
     body = _Body(rows, _Lines(rows, layout.line))
-    table = _parse(body.data, layout, numbers=True)
+    table = parse_rows(body.data, layout, numbers=True)
     cut = table is not None and not rows.endswith((b"\n", b"\r")) and table.column(-1)[-1].as_py() is None
     if table is None or cut:  # something does not fit: look at every line, then read fields as they stand
         body = _mended(body.data, layout, where)
-        table = _parse(body.data, layout, numbers=False)
+        table = parse_rows(body.data, layout, numbers=False)
     if table is None or table.num_rows == 0:
         raise FirstliftError(Problem("REC-005", "the table has no rows that can be read", where, "rows of numbers"))
     return _source(table, layout, body)
 
 
-def _parse(data: bytes, layout: Layout, *, numbers: bool) -> pa.Table | None:
-    """Parse the rows in bulk; None where a row has another width or a field is no number."""
+def parse_rows(data: bytes, layout: Layout, *, numbers: bool) -> pa.Table | None:
+    """Parse the rows in bulk.
+
+    Parameters
+    ----------
+    data : bytes
+    layout : Layout
+    numbers : bool
+        Whether fields of number columns are read as numbers, or all as text.
+
+    Returns
+    -------
+    pyarrow.Table or None
+        None where a row has another width or a field is no number.
+    """
     import pyarrow as pa
     from pyarrow import csv
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-import itertools
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,12 +17,13 @@ from firstlift.formats.clock import Clock, read_clock, repaired
 from firstlift.formats.columns import check_unit, find_column
 from firstlift.formats.seam import Source, SourceChannel, no_numbers
 from firstlift.formats.source import open_source
+from firstlift.formats.stretches import Stretch, of_clock, of_stamps
 
 BLOCK_S = 0.5e-3
 _MOST_BAD_VALUES = 10
 _BAD_VALUE_SHARE = 0.005
 _RATES_DIFFER = 1e-3
-_STEP_SLACK = 1.5
+_WILD = 1e100
 
 
 def read_recording(path: Path, job: Job) -> Recording:
@@ -81,6 +82,7 @@ class _Loading:
     findings: list[Finding] = field(default_factory=list)
     shared: Clock | None = None
     shared_length: int = 0
+    own: dict[int, Clock] = field(default_factory=dict)
 
     def choose(self, specs: tuple[ChannelSpec, ...]) -> None:
         """Find every column and the clock; all that does not fit is told at once."""
@@ -92,7 +94,7 @@ class _Loading:
                 self._check_usable(channel)
                 self.chosen.append((spec, channel))
             except FirstliftError as error:
-                problems.extend(error.problems)
+                problems.extend(map(self._behind_the_tear, error.problems))
         if self.spec.time_column is not None:
             try:
                 time = find_column(self.source.channels, self.spec.time_column, self.where)
@@ -103,9 +105,15 @@ class _Loading:
                 self.shared_length = time.length
                 self.findings.extend(self.shared.findings)
             except FirstliftError as error:
-                problems.extend(error.problems)
+                problems.extend(map(self._behind_the_tear, error.problems))
         if problems:
             raise FirstliftError(problems)
+
+    def _behind_the_tear(self, problem: Problem) -> Problem:
+        """Say of a column that is missing that it may lie behind the tear."""
+        if not self.source.torn or problem.code != "REC-010":
+            return problem
+        return replace(problem, what=f"{problem.what} before the place where the file was cut off")
 
     def _check_usable(self, channel: SourceChannel) -> None:
         if channel.why_not or channel.is_instant:
@@ -140,11 +148,14 @@ class _Loading:
 
     def load(self, spec: ChannelSpec, channel: SourceChannel) -> RawChannel:
         """Load one channel on its time base."""
+        if spec.form is Form.WAVEFORM and self._has_own_stamps(channel):
+            return self._reduced_by_stamps(spec, channel)
         clock, step_s, start_s = self._time_base(channel)
         self._tell_bad(channel, clock, step_s, start_s)
         if spec.form is Form.WAVEFORM:
             return self._reduced(spec, channel, clock, step_s, start_s)
-        values = np.asarray(channel.read(0, channel.length), dtype=np.float64)
+        with np.errstate(invalid="ignore"):
+            values = np.asarray(channel.read(0, channel.length), dtype=np.float64)
         if clock is not None:
             clock = clock.up_to(channel.length)
             values = values[: clock.time_s.size] if clock.rows is None else values[clock.rows]
@@ -161,8 +172,13 @@ class _Loading:
                 raise self._no_base(channel, f"has {channel.length} samples, the time column {self.shared_length}")
             return self.shared, 0.0, 0.0
         if self.spec.waveform:
+            if channel.time is not None and channel.dt_s is None:
+                return self._own_clock(channel.time), 0.0, 0.0
             if channel.dt_s is None:
                 raise self._no_base(channel, f"has no time base of its own in this {self.source.format} file")
+            end_s = channel.t0_s + channel.length * channel.dt_s
+            if not end_s > end_s - channel.dt_s:
+                raise self._no_base(channel, f"starts at {channel.t0_s:g} s, too late to tell steps of its length")
             return None, channel.dt_s, channel.t0_s
         step = 1.0 / (self.spec.sample_rate_hz or 1.0)
         if channel.dt_s is not None and abs(channel.dt_s - step) > _RATES_DIFFER * step:
@@ -171,6 +187,18 @@ class _Loading:
         if channel.length != longest and not self.source.torn:
             raise self._no_base(channel, f"has {channel.length} samples, another {longest}: one rate cannot fit both")
         return None, step, 0.0
+
+    def _has_own_stamps(self, channel: SourceChannel) -> bool:
+        return self.shared is None and self.spec.waveform and channel.dt_s is None and channel.time is not None
+
+    def _own_clock(self, time: SourceChannel) -> Clock:
+        """Read the stamps of a channel's own clock, once for all channels that share it."""
+        if id(time) not in self.own:
+            if time.why_not:
+                raise no_numbers(time, self.where)
+            self.own[id(time)] = read_clock(time, self.where, self.source.line_of)
+            self.findings.extend(self.own[id(time)].findings)
+        return self.own[id(time)]
 
     def _no_base(self, channel: SourceChannel, why: str) -> FirstliftError:
         needed = 'a time base that fits: time = a column\'s name, time = "waveform" (in the file), or sample_rate'
@@ -204,37 +232,48 @@ class _Loading:
         self, spec: ChannelSpec, channel: SourceChannel, clock: Clock | None, step_s: float, start_s: float
     ) -> RawChannel:
         """Reduce a sound waveform to blocks; where its clock has gaps, stretch by stretch."""
-        stretches = [(0, channel.length, start_s)]
+        parts = [Stretch(0, channel.length, start_s, step_s)]
         if clock is not None:
             clock = clock.up_to(channel.length)
             step_s = float(np.median(np.diff(clock.time_s))) if clock.time_s.size > 1 else 1.0
-            stretches = _stretches(clock, step_s)
-        parts: list[tuple[NDArray[np.float64], ...]] = []
-        for first, last, at_s in stretches:
-            parts.append(
-                reduce_waveform(
-                    lambda start, stop, first=first: channel.read(first + start, first + stop),
-                    last - first,
-                    dt_s=step_s,
-                    t0_s=at_s,
-                    block_s=BLOCK_S,
-                )
+            parts = of_clock(clock, step_s)
+        return self._blocks(spec, channel, parts, step_s)
+
+    def _reduced_by_stamps(self, spec: ChannelSpec, channel: SourceChannel) -> RawChannel:
+        """Reduce a sound waveform whose stamps are a channel of their own; these are not held whole either."""
+        parts, step_s, findings = of_stamps(channel, self.where)
+        self.findings.extend(findings)
+        self._tell_bad(channel, None, step_s, parts[0].start_s)
+        return self._blocks(spec, channel, parts, step_s)
+
+    def _blocks(self, spec: ChannelSpec, channel: SourceChannel, parts: list[Stretch], step_s: float) -> RawChannel:
+        size = max(2, round(BLOCK_S / step_s))
+        reduced = [
+            reduce_waveform(
+                lambda start, stop, first=part.first: _plain(channel.read(first + start, first + stop)),
+                part.last - part.first,
+                dt_s=part.step_s,
+                t0_s=part.start_s,
+                block_s=size * part.step_s,
             )
-        time, mean, peak = (frozen(np.concatenate(column)) for column in zip(*parts, strict=True))
+            for part in parts
+        ]
+        time, mean, peak = (frozen(np.concatenate(column)) for column in zip(*reduced, strict=True))
         if not time.size:
             raise FirstliftError(
                 Problem("REC-008", f"channel '{channel.name}' is too short for a waveform", self.where, "more samples")
             )
-        size = max(2, round(BLOCK_S / step_s))
         return RawChannel(spec, time, mean, channel.length, block_s=size * step_s, peak_squared=peak)
 
 
-def _stretches(clock: Clock, step_s: float) -> list[tuple[int, int, float]]:
-    """Part a table into stretches of even steps: first row, row after the last, time of the first."""
-    rows = np.arange(clock.time_s.size) if clock.rows is None else clock.rows
-    breaks = np.flatnonzero((np.diff(clock.time_s) > _STEP_SLACK * step_s) | (np.diff(rows) > 1)) + 1
-    bounds = [0, *breaks.tolist(), rows.size]
-    return [(int(rows[a]), int(rows[b - 1]) + 1, float(clock.time_s[a])) for a, b in itertools.pairwise(bounds)]
+def _plain(values: NDArray[Any]) -> NDArray[Any]:
+    """Give samples whose square is finite: what is not, or beyond any instrument, is a gap."""
+    if values.dtype.kind != "f":
+        return values
+    with np.errstate(invalid="ignore"):
+        plain = np.array(values, dtype=np.float64)
+    plain[~(np.abs(plain) < _WILD)] = np.nan
+    return plain
 
 
 def _time_at(row: int, clock: Clock | None, step_s: float, start_s: float) -> float:

@@ -7,6 +7,8 @@ A format module gives ``sniff(head, name) -> Guess`` and ``open_file(path) -> So
 from __future__ import annotations
 
 import re
+import struct
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from types import TracebackType
@@ -19,7 +21,13 @@ from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.units import Kind, find_unit
 
 Reader = Callable[[int, int], NDArray[Any]]
+# what libraries let through when a file's structure lies
+FOREIGN = (
+    ValueError, LookupError, EOFError, OSError, struct.error, zlib.error, ArithmeticError, MemoryError, TypeError,
+    AttributeError, NotImplementedError, RuntimeError, AssertionError,
+)  # fmt: skip
 _BRACKETED = re.compile(r"^(?P<name>.*?)\s*(?P<open>[\[(])(?P<unit>[^\[\]()]*(?:\([ag]\))?)[\])]\s*$")
+_LEAST_STEP_S, _MOST_STEP_S = 1e-12, 1e7
 _UNIT_KINDS = tuple(kind for kind in Kind if kind is not Kind.RATIO)
 
 
@@ -45,9 +53,10 @@ class BadValue:
 class SourceChannel:
     """One channel of a file.
 
-    ``aliases`` are further names it answers to. ``dt_s`` is None where the file gives the channel no time
-    base of its own. ``read(start, stop)`` gives raw samples start to stop (exclusive): numbers, or
-    datetime64 where ``is_instant``. ``why_not`` says why the channel cannot be read as numbers, or is "".
+    ``aliases`` are further names it answers to. The file's own time base is ``dt_s`` with ``t0_s`` where the
+    steps are even, else ``time``, a channel of stamps; both None where there is none. ``read(start, stop)``
+    gives raw samples start to stop (exclusive): numbers, or datetime64 where ``is_instant``. ``why_not``
+    says why the channel cannot be read as numbers, or is "".
     """
 
     name: str
@@ -60,6 +69,7 @@ class SourceChannel:
     is_instant: bool = False
     why_not: str = ""
     bad: tuple[BadValue, ...] = ()
+    time: SourceChannel | None = None
 
     def read(self, start: int, stop: int) -> NDArray[Any]:
         """Give raw samples start to stop (exclusive), at most as many as there are."""
@@ -134,6 +144,11 @@ def names_unit(text: str) -> bool:
             continue
         return True
     return False
+
+
+def even_step(seconds: float | None) -> float | None:
+    """Give a sampling step that a recorder can have had; None for what is none (0, negative, not finite)."""
+    return seconds if seconds is not None and _LEAST_STEP_S <= seconds <= _MOST_STEP_S else None
 
 
 def array_reader(values: NDArray[Any]) -> Reader:

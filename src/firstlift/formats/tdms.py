@@ -5,26 +5,22 @@ A file that was cut off (a crash while recording) is read to the tear; what was 
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import struct
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from firstlift.formats.seam import Guess, Source, SourceChannel, array_reader, damaged
+from firstlift.formats.seam import FOREIGN, Guess, Source, SourceChannel, array_reader, damaged, even_step
 
 if TYPE_CHECKING:
     from nptdms import TdmsChannel, TdmsFile
 
 NAME = "TDMS"
-# what npTDMS lets through when a file's structure lies
-FOREIGN = (
-    ValueError, KeyError, IndexError, EOFError, OSError, struct.error, OverflowError, MemoryError, TypeError,
-    AttributeError, NotImplementedError, RuntimeError, ZeroDivisionError,
-)  # fmt: skip
 _LEAD_BYTES = 28
 _BIG_ENDIAN = 1 << 6
 _UNIT_KEYS = ("unit_string", "NI_UnitDescription", "unit", "Unit")
@@ -66,18 +62,16 @@ def open_file(path: Path) -> Source:
         REC-004 the file's structure cannot be read.
     """
     from nptdms import TdmsFile
-    from nptdms.log import log_manager
 
-    # the tear is told as a finding; the library's own warnings would only repeat it on stderr
-    log_manager.set_level(logging.ERROR)
     try:
         # read through a file object: a .tdms_index left beside it may belong to a longer file
         handle = path.open("rb")
     except OSError as error:
         raise damaged(NAME, path.name, error.strerror) from error
     try:
-        file = TdmsFile.open(handle)
-        channels = _channels(file, path.name)
+        with _quiet():
+            file = TdmsFile.open(handle)
+            channels = _channels(file, path.name)
         torn = _is_torn(path)
     except FOREIGN as error:
         handle.close()
@@ -88,6 +82,19 @@ def open_file(path: Path) -> Source:
             NAME, path.name, "it holds no channels" + (" before the place where it was cut off" if torn else "")
         )
     return Source(NAME, channels, torn=torn, on_close=handle.close)
+
+
+@contextlib.contextmanager
+def _quiet() -> Iterator[None]:
+    """Hold the library's warnings back while it reads: the tear is told as a finding, once."""
+    from nptdms.log import log_manager
+
+    level = log_manager.log_level
+    log_manager.set_level(max(level, logging.ERROR))
+    try:
+        yield
+    finally:
+        log_manager.set_level(level)
 
 
 def _channels(file: TdmsFile, where: str) -> tuple[SourceChannel, ...]:
@@ -120,7 +127,7 @@ def _channel(channel: TdmsChannel, earliest: np.datetime64 | None, where: str) -
         reader,
         unit,
         t0_s=offset + (_number(channel, "wf_start_offset") or 0.0),
-        dt_s=step if step is not None and step > 0.0 else None,
+        dt_s=even_step(step),
         aliases=(f"{channel.group_name}/{channel.name}",),
         is_instant=dtype.kind == "M",
         why_not=why_not,
@@ -137,7 +144,8 @@ def _reader(channel: TdmsChannel, where: str) -> Callable[[int, int], NDArray[An
         if stop <= start:
             return np.empty(0)
         try:
-            values = np.asarray(channel.read_data(start, stop - start))
+            with _quiet():
+                values = np.asarray(channel.read_data(start, stop - start))
         except FOREIGN as error:
             raise damaged(NAME, where, error) from error
         if values.size != stop - start:

@@ -21,6 +21,7 @@ INSTANT = re.compile(
     r"[T ]?(?P<H>\d{1,2}):(?P<M>\d{2})(?::(?P<S>\d{2})(?:[.,](?P<f>\d{1,9}))?)?\s*(?P<z>Z|[+-]\d{2}:?\d{2})?"
 )
 _SAMPLE_LINES = 400
+_MOST_COLUMNS, _FEW_ROWS, _WIDE = 4096, 4, 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,13 +132,29 @@ def find_layout(data: bytes, where: str) -> Layout:
             Problem("REC-005", "the file holds no rows of numbers", where, "a heading and rows of numbers below it")
         )
     start, width = first
-    names, units = _heading(lines[:start], separator, width)
     rows = [split_row(line, separator) for line in lines[start:] if line.strip() and not is_comment(line, separator)]
+    _check_upright(len(rows), width, start, where)
+    names, units = _heading(lines[:start], separator, width)
     rows = [row for row in rows if len(row) == width]
     kinds = tuple(_column_kind([row[i] for row in rows]) for i in range(width))
     numbers = (field for row in rows for field in row if kind_of(field) == "number")
     decimal = "," if separator != "," and any("," in number for number in numbers) else "."
     return Layout(separator, decimal, names, units, sum(map(len, raw[:start])), start + 1, kinds)
+
+
+def _check_upright(rows: int, width: int, start: int, where: str) -> None:
+    """Refuse a table that lies on its side: each channel a line, each sample a column."""
+    if width <= _MOST_COLUMNS and (start > 0 or rows > _FEW_ROWS or width <= _WIDE):
+        return
+    raise FirstliftError(
+        Problem(
+            "REC-005",
+            f"the table lies on its side: {width} columns in {rows} rows",
+            where,
+            "a column for each channel and a row for each sample",
+            "Transpose the table",
+        )
+    )
 
 
 def _counts(fields: Sequence[str]) -> tuple[int, int]:

@@ -232,3 +232,12 @@ def test_a_minute_of_six_channels_at_10_khz_is_read_in_seconds(tmp_path):
     with open_source(path) as source:
         assert source.channels[6].length == n
     assert time.perf_counter() - start < 4.0
+
+
+@pytest.mark.parametrize(("rows", "columns"), [(2, 5000), (2, 300), (4, 101)])
+def test_a_table_on_its_side_is_refused(tmp_path, rows, columns):
+    path = tmp_path / "run.csv"
+    path.write_text("\n".join(",".join(f"{k / 7:.6f}" for k in range(columns)) for _ in range(rows)) + "\n")
+    with pytest.raises(FirstliftError, match="on its side") as caught:
+        open_source(path)
+    assert caught.value.problems[0].code == "REC-005"
