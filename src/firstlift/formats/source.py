@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.formats import csv_table, parquet, tdms
+from firstlift.formats import csv_table, hdf5, lvm, matlab, mdf, parquet, tdms, wav
 from firstlift.formats.seam import Guess, Source, SourceChannel
 
 HEAD_BYTES = 65_536
@@ -27,6 +27,11 @@ class Format:
 FORMATS = (
     Format("TDMS", tdms.sniff, tdms.open_file),
     Format("Parquet", parquet.sniff, parquet.open_file),
+    Format("HDF5", hdf5.sniff, hdf5.open_file),
+    Format("MATLAB", matlab.sniff, matlab.open_file),
+    Format("MDF", mdf.sniff, mdf.open_file),
+    Format("WAV", wav.sniff, wav.open_file),
+    Format("LVM", lvm.sniff, lvm.open_file),
     Format("CSV", csv_table.sniff, csv_table.open_file),
 )
 
@@ -34,11 +39,6 @@ FORMATS = (
 _NOT_READ = (
     (b"PK\x03\x04", "a ZIP archive or an Excel workbook"),
     (b"\xd0\xcf\x11\xe0", "an old Excel workbook"),
-    (b"\x89HDF", "an HDF5 or MATLAB 7.3 file"),
-    (b"MDF ", "an MDF file"),
-    (b"UnFinMF ", "an unfinished MDF file"),
-    (b"RIFF", "a WAV file"),
-    (b"MATLAB 5.0", "a MATLAB file"),
     (b"TDSh", "the index of a TDMS file (.tdms_index), without its data"),
     (b"%PDF", "a PDF"),
     (b"\x1f\x8b", "a gzip archive"),
