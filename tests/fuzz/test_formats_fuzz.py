@@ -3,9 +3,12 @@
 import contextlib
 import io
 
+import h5py
 import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
+import pytest
+import scipy.io
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from nptdms import ChannelObject, TdmsWriter
@@ -92,15 +95,59 @@ def parquet_bytes():
     return buffer.getvalue()
 
 
-def job():
-    return parse_jobsheet(SHEET, where="job.toml")
+def hdf5_bytes():
+    with h5py.File(buffer := io.BytesIO(), "w") as file:
+        for n in ("t", "cell", "line", "lift"):
+            stored = file.create_dataset(f"rig/{n}", data=np.arange(40.0), chunks=(16,), compression="gzip")
+            stored.attrs["dt"] = 0.001
+    return buffer.getvalue()
 
 
-def check_recording(tmp_path, content):
-    path = tmp_path / "run.csv"
+def matlab_bytes(**options):
+    variables = {n: np.arange(40.0) for n in ("t", "cell", "line", "lift")}
+    scipy.io.savemat(buffer := io.BytesIO(), variables, **options)
+    return buffer.getvalue()
+
+
+def mdf_bytes(made):
+    columns = {n: (np.arange(40.0), "") for n in ("t", "cell", "line", "lift")}
+    return made.mdf([(np.arange(40.0), columns)], how="deflate")
+
+
+def lvm_bytes(made):
+    columns = {n: (np.arange(40.0), "") for n in ("t", "cell", "line", "lift")}
+    return (made.lvm_head() + made.lvm_segment(columns, dt_s=0.01)).encode()
+
+
+def wav_bytes(made):
+    return made.wav(np.column_stack([np.arange(40.0) / 64] * 4), 8000, bits=32, floats=True)
+
+
+def job(**changes):
+    sheet = SHEET
+    for old, new in changes.items():
+        sheet = sheet.replace(f'"{old}"'.encode(), f'"{new}"'.encode())
+    return parse_jobsheet(sheet, where="job.toml")
+
+
+def own_clock_job():
+    return job(t="waveform")
+
+
+def wav_job():
+    return job(t="waveform", cell="channel 1", line="channel 2", lift="channel 3")
+
+
+def check_recording(tmp_path, content, *jobs, name="run.csv"):
+    path = tmp_path / name
     path.write_bytes(content)
-    with contextlib.suppress(FirstliftError):
-        recording = read_recording(path, job())
+    for sheet in jobs or (job(),):
+        with contextlib.suppress(FirstliftError):
+            check_arrays(read_recording(path, sheet))
+
+
+def check_arrays(recording):
+    if recording.channels:
         for channel in recording.channels:
             assert channel.time_s.shape == channel.values.shape
             assert np.isfinite(channel.time_s).all()
@@ -108,11 +155,15 @@ def check_recording(tmp_path, content):
             assert not np.isinf(channel.values).any()
 
 
-def test_the_unedited_ones_are_read(tmp_path):
-    for content in (TABLE, tdms_bytes(), parquet_bytes()):
-        path = tmp_path / "run.csv"
+def test_the_unedited_ones_are_read(tmp_path, made):
+    contents = [TABLE, tdms_bytes(), parquet_bytes(), hdf5_bytes(), mdf_bytes(made), lvm_bytes(made)]
+    contents += [matlab_bytes(), matlab_bytes(do_compression=True), matlab_bytes(format="4")]
+    for content in contents:
+        path = tmp_path / "run.mat"
         path.write_bytes(content)
         assert len(read_recording(path, job()).channels) == 3
+    path.write_bytes(wav_bytes(made))
+    assert len(read_recording(path, wav_job()).channels) == 3
 
 
 @QUICK
@@ -151,3 +202,44 @@ def test_edited_tdms(tmp_path, edits):
 @given(edits=EDITS)
 def test_edited_parquet(tmp_path, edits):
     check_recording(tmp_path, edited(parquet_bytes(), edits))
+
+
+@QUICK
+@given(edits=EDITS)
+def test_edited_hdf5(tmp_path, edits):
+    check_recording(tmp_path, edited(hdf5_bytes(), edits), job(), own_clock_job())
+
+
+@pytest.mark.parametrize("options", [{}, {"do_compression": True}, {"format": "4"}])
+@QUICK
+@given(edits=EDITS)
+def test_edited_matlab(tmp_path, options, edits):
+    check_recording(tmp_path, edited(matlab_bytes(**options), edits), name="run.mat")
+
+
+@QUICK
+@given(edits=EDITS)
+def test_edited_mdf(tmp_path, made, edits):
+    check_recording(tmp_path, edited(mdf_bytes(made), edits), job(), own_clock_job())
+
+
+@QUICK
+@given(edits=EDITS)
+def test_edited_lvm(tmp_path, made, edits):
+    check_recording(tmp_path, edited(lvm_bytes(made), edits), job(), own_clock_job())
+
+
+@QUICK
+@given(edits=EDITS)
+def test_edited_wav(tmp_path, made, edits):
+    check_recording(tmp_path, edited(wav_bytes(made), edits), wav_job())
+
+
+HEADS = (b"\x89HDF\r\n\x1a\n", b"MATLAB 5.0 MAT-file".ljust(124) + b"\0\1IM", b"MDF     4.10    ", b"RIFF\0\0\0\0WAVE",
+         b"LabVIEW Measurement\t\nSeparator\tTab\n")  # fmt: skip
+
+
+@QUICK
+@given(head=st.sampled_from(HEADS), data=st.binary(max_size=400))
+def test_random_bytes_behind_a_right_beginning(tmp_path, head, data):
+    check_recording(tmp_path, head + data, job(), own_clock_job())

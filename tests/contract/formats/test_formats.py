@@ -3,10 +3,12 @@
 import hashlib
 from types import SimpleNamespace
 
+import h5py
 import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
+import scipy.io
 from nptdms import ChannelObject, TdmsWriter
 
 from firstlift.core.errors import FirstliftError
@@ -38,14 +40,14 @@ def sheet(base):
     return parse_jobsheet(text.encode(), where="job.toml")
 
 
-def write_csv(path, data, units=True):
+def write_csv(path, data, units, _made):
     head = [f"{name} [{COLUMNS[name]}]" if units else name for name in data]
     rows = np.column_stack([np.arange(N) / RATE_HZ, *data.values()])
     body = "\n".join(",".join(f"{value:.6f}" for value in row) for row in rows)
     path.write_text(",".join(["time [s]", *head]) + "\n" + body + "\n", encoding="utf-8")
 
 
-def write_tdms(path, data, units=True):
+def write_tdms(path, data, units, _made):
     with TdmsWriter(path) as writer:
         for part in range(5):  # several segments, as a recorder writes them
             rows = slice(part * N // 5, (part + 1) * N // 5)
@@ -63,34 +65,77 @@ def write_tdms(path, data, units=True):
             )  # fmt: skip
 
 
-def write_parquet(path, data, units=True):
+def write_parquet(path, data, units, _made):
     fields = [pa.field("time", pa.float64())]
     fields += [pa.field(name, pa.float64(), metadata={"unit": COLUMNS[name]} if units else None) for name in data]
     arrays = [pa.array(np.arange(N) / RATE_HZ), *(pa.array(values) for values in data.values())]
     pq.write_table(pa.table(arrays, schema=pa.schema(fields)), path, row_group_size=700)
 
 
+def write_hdf5(path, data, units, _made):
+    with h5py.File(path, "w") as file:
+        time = file.create_dataset("time", data=np.arange(N) / RATE_HZ)
+        time.attrs["unit"] = "s"
+        for name, values in data.items():
+            stored = file.create_dataset(f"rig/{name}", data=values, chunks=(700,), compression="gzip")
+            stored.attrs["dt"] = 1 / RATE_HZ
+            if units:
+                stored.attrs["unit"] = COLUMNS[name]
+
+
+def write_matlab(path, data, _units, _made):
+    time = {"time": np.arange(N) / RATE_HZ}
+    scipy.io.savemat(path, {"run": {**time, **data}, "note": "invented"}, do_compression=True)
+
+
+def write_matlab_73(path, data, _units, made):
+    variables = {"run.time": np.arange(N)[:, None] / RATE_HZ, "note": "invented"}
+    variables |= {f"run.{name}": values[:, None] for name, values in data.items()}
+    path.write_bytes(made.matlab_73(variables))
+
+
+def write_mdf(path, data, units, made):
+    columns = {name: (values, COLUMNS[name] if units else "") for name, values in data.items()}
+    path.write_bytes(made.mdf([(np.arange(N) / RATE_HZ, columns)], samples_last=True))
+
+
+def write_lvm(path, data, units, made):
+    columns = {name: (values, COLUMNS[name] if units else "") for name, values in data.items()}
+    path.write_bytes((made.lvm_head() + made.lvm_segment(columns, dt_s=1 / RATE_HZ)).encode())
+
+
 FORMATS = {
     "csv": SimpleNamespace(write=write_csv, name="CSV", own_clock=False),
     "tdms": SimpleNamespace(write=write_tdms, name="TDMS", own_clock=True),
-    "parquet": SimpleNamespace(write=write_parquet, name="Parquet", own_clock=False),
+    "parquet": SimpleNamespace(write=write_parquet, name="Parquet", own_clock=False, torn="refused"),
+    "h5": SimpleNamespace(write=write_hdf5, name="HDF5", own_clock=True, torn="refused"),
+    "mat": SimpleNamespace(write=write_matlab, name="MATLAB", own_clock=True, torn="lost", units=False, structure=128),
+    "73.mat": SimpleNamespace(
+        write=write_matlab_73, name="MATLAB", own_clock=True, torn="refused", units=False, structure=512
+    ),
+    "mf4": SimpleNamespace(write=write_mdf, name="MDF", own_clock=True),
+    "lvm": SimpleNamespace(write=write_lvm, name="LVM", own_clock=True, time="X_Value"),
 }
 
 
 @pytest.fixture(params=FORMATS, name="form")
-def _form(request, tmp_path):
-    row = FORMATS[request.param]
-    return SimpleNamespace(**vars(row), path=tmp_path / f"run.{request.param}")
+def _form(request, tmp_path, made):
+    row = {"torn": "read", "units": True, "time": "time", "structure": 4} | vars(FORMATS[request.param])
+    form = SimpleNamespace(**row, path=tmp_path / f"run.{request.param}")
+    write = row["write"]
+    form.write = lambda path, data, units=True: write(path, data, units, made)
+    form.by_column = f'time = "{form.time}"'
+    return form
 
 
-BASES = ['time = "time"', 'sample_rate = "1 kHz"', 'time = "waveform"']
+BASES = ["by a column", 'sample_rate = "1 kHz"', 'time = "waveform"']
 
 
 @pytest.mark.parametrize("base", BASES)
 def test_same_arrays_again(form, base):
     data = signals()
     form.write(form.path, data)
-    job = sheet(base)
+    job = sheet(form.by_column if "column" in base else base)
     if "waveform" in base and not form.own_clock:
         with pytest.raises(FirstliftError) as caught:
             read_recording(form.path, job)
@@ -123,7 +168,7 @@ def test_read_gives_stretches(form):
     data = signals()
     form.write(form.path, data)
     with open_source(form.path) as source:
-        channel = next(c for c in source.channels if c.name.startswith("line"))
+        channel = next(c for c in source.channels if "line" in (c.name.split(" ")[0], *c.aliases))
         assert channel.length == N
         np.testing.assert_array_equal(channel.read(650, 1500), data["line"][650:1500])
         np.testing.assert_array_equal(channel.read(N - 3, N + 50), data["line"][-3:])
@@ -135,7 +180,7 @@ def test_missing_values_stay_missing(form):
     data["cell"][100:200] = np.nan
     data["lift"][:] = np.nan
     form.write(form.path, data)
-    cell, line, lift, _ = read_recording(form.path, sheet('time = "time"')).channels
+    cell, line, lift, _ = read_recording(form.path, sheet(form.by_column)).channels
     assert np.flatnonzero(np.isnan(cell.values)).tolist() == list(range(100, 200))
     assert np.isnan(lift.values).all()
     assert np.isfinite(line.values).all()
@@ -143,13 +188,15 @@ def test_missing_values_stay_missing(form):
 
 def test_nothing_but_gaps_is_a_recording(form):
     form.write(form.path, {name: np.full(N, np.nan) for name in COLUMNS})
-    recording = read_recording(form.path, sheet('time = "time"'))
+    recording = read_recording(form.path, sheet(form.by_column))
     assert all(np.isnan(channel.values).all() for channel in recording.channels)
     assert recording.samples == N
 
 
 def test_unit_in_the_file_must_agree(form):
     COLUMNS_WRONG = {"cell": "N"}
+    if not form.units:
+        pytest.skip("the format has no place for a unit")
     right = dict(COLUMNS)
     COLUMNS.update(COLUMNS_WRONG)
     try:
@@ -157,7 +204,7 @@ def test_unit_in_the_file_must_agree(form):
     finally:
         COLUMNS.update(right)
     with pytest.raises(FirstliftError) as caught:
-        read_recording(form.path, sheet('time = "time"'))
+        read_recording(form.path, sheet(form.by_column))
     (problem,) = caught.value.problems
     assert problem.code == "REC-012"
     assert "'N'" in problem.what
@@ -173,27 +220,27 @@ def test_missing_column_lists_what_is_there(form):
     finally:
         del COLUMNS["lyne"]
     with pytest.raises(FirstliftError) as caught:
-        read_recording(form.path, sheet('time = "time"'))
+        read_recording(form.path, sheet(form.by_column))
     (problem,) = caught.value.problems
     assert problem.code == "REC-010"
-    assert "'lift'" in problem.needed
+    assert "lift'" in problem.needed
     assert problem.next == "Did you mean 'lyne'"
 
 
 def test_cut_off_file(form):
-    """A torn file is read to the tear and never filled up; a Parquet file without its end is refused."""
+    """A torn file is read to the tear and never filled up, or refused where its format allows no more."""
     data = signals()
     form.write(form.path, data)
     whole = form.path.read_bytes()
     form.path.write_bytes(whole[: int(len(whole) * 0.7) + 5])
-    if form.name == "Parquet":
+    if form.torn != "read":
         with pytest.raises(FirstliftError) as caught:
-            read_recording(form.path, sheet('time = "time"'))
-        (problem,) = caught.value.problems
-        assert problem.code == "REC-004"
+            read_recording(form.path, sheet(form.by_column))
+        problem = caught.value.problems[0]
+        assert problem.code == {"refused": "REC-004", "lost": "REC-010"}[form.torn]
         assert "cut off" in problem.what
         return
-    base = 'time = "waveform"' if form.own_clock else 'time = "time"'
+    base = 'time = "waveform"' if form.own_clock else form.by_column
     recording = read_recording(form.path, sheet(base))
     assert [finding.code for finding in recording.findings] == ["torn-file"]
     for channel in recording.channels:
@@ -207,10 +254,10 @@ def test_cut_off_file(form):
 def test_damaged_in_the_middle_of_its_structure(form):
     form.write(form.path, signals())
     whole = bytearray(form.path.read_bytes())
-    whole[4:60] = b"\xff" * 56
+    whole[form.structure : form.structure + 56] = b"\xff" * 56
     form.path.write_bytes(bytes(whole))
     with pytest.raises(FirstliftError):
-        read_recording(form.path, sheet('time = "time"'))
+        read_recording(form.path, sheet(form.by_column))
 
 
 @pytest.mark.parametrize(
@@ -223,6 +270,15 @@ def test_damaged_in_the_middle_of_its_structure(form):
         (b"TDSm", "REC-004"),
         (b"TDSm" + b"\x00" * 60, "REC-004"),
         (b"PAR1PAR1", "REC-004"),
+        (b"\x89HDF\r\n\x1a\n" + bytes(200), "REC-004"),
+        (b"MATLAB 5.0 MAT-file".ljust(124) + b"\x00\x01IM", "REC-005"),
+        (b"MATLAB 7.3 MAT-file".ljust(124) + b"\x00\x02IM" + bytes(600), "REC-004"),
+        (b"MDF     4.10    ", "REC-004"),
+        (b"MDF     3.30    " + bytes(400), "REC-003"),
+        (b"MDF     4.10    " + bytes(400), "REC-004"),
+        (b"RIFF\x10\0\0\0WAVE", "REC-004"),
+        (b"LabVIEW Measurement\t\nSeparator\tTab\n", "REC-005"),
+        (b"LabVIEW Measurement\nnothing more\n", "REC-005"),
         (b"PAR1" + b"\x07" * 90 + b"PAR1", "REC-004"),
     ],
 )

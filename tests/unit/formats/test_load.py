@@ -2,7 +2,9 @@
 
 import numpy as np
 import pytest
+import scipy.io
 from nptdms import ChannelObject, TdmsWriter
+from nptdms.log import log_manager
 
 from firstlift.core.errors import FirstliftError, Severity
 from firstlift.core.job import Measures
@@ -276,3 +278,24 @@ def test_tdms_cut_off_anywhere_says_so(tmp_path):
         for channel in recording.channels:
             assert 40 <= channel.values.size <= 80
             np.testing.assert_array_equal(channel.values, channel.time_s)
+
+
+def test_the_librarys_log_level_is_left_as_it_was(tmp_path, capfd):
+    path = tdms(
+        tmp_path / "run.tdms", [(n, np.arange(99.0), {"wf_increment": 0.01}) for n in ("cell", "line", "sound")]
+    )
+    path.write_bytes(path.read_bytes()[:-20])
+    before = [log_manager.log_level, *(log.level for log in log_manager.loggers.values())]
+    assert codes(read_recording(path, sheet('time = "waveform"'))) == ["torn-file"]
+    assert [log_manager.log_level, *(log.level for log in log_manager.loggers.values())] == before
+    assert capfd.readouterr().err == ""
+
+
+def test_a_column_behind_the_tear(tmp_path):
+    path = tmp_path / "run.mat"
+    scipy.io.savemat(path, {"t": STEADY, "cell": STEADY, "line": STEADY, "sound": STEADY}, do_compression=False)
+    path.write_bytes(path.read_bytes()[: 2 * path.stat().st_size // 3])
+    problem = problem_of(path, sheet())
+    assert problem.code == "REC-010"
+    assert "'sound'" in problem.what
+    assert "cut off" in problem.what
