@@ -87,7 +87,8 @@ class Shape:
     rise ``exp((t - t0) / leak)`` that ends at the bend (sound of a fading contact); ``grow`` (window
     coordinate) replaces the side after by ``exp((t - t0) / grow) - 1`` (a disc whose fluid force outruns
     the spring: the lift grows by itself); ``relax`` (window coordinate) adds ``1 - exp((t0 - t) / relax)``
-    (a bond that breaks: the disc jumps to its balance and creeps up to it); ``step`` lets the value jump
+    (a bond that breaks: the disc jumps to its balance and creeps up to it; or, with the other sign, a damped disc
+    that takes this long to reach its pace); ``step`` lets the value jump
     there (the same within a sample); ``ripple`` adds the companion signal (line pressure) after the bend.
     """
 
@@ -117,10 +118,10 @@ class Shape:
     def cost(self) -> float:
         """What the shape must explain, in chi-square, to be worth its coefficients.
 
-        Two for each (Akaike). A step, a growth or a relaxation can sit on any noise peak, so it has the
+        Two for each (Akaike). A step or a growth can sit on any noise peak, so it has the
         best of many tries: ``2 ln(n)`` for some twenty independent places more.
         """
-        wandering = self.step or self.grow is not None or self.relax is not None
+        wandering = self.step or self.grow is not None
         return 2.0 * self.parameters + (_BEST_OF_MANY if wandering else 0.0)
 
     @property

@@ -146,9 +146,10 @@ def _inside(window: Window, time_s: Floats) -> NDArray[np.bool_]:
 def _make_fits(windows: tuple[Window, ...], curves: Curves, at: Floats, time_s: Floats, sign: Floats) -> list[Fit]:
     chi2 = curves.chi2.copy()
     for index, shape in enumerate(curves.shapes):
-        # where the value may jump it must jump the right way, else the slope must change the right way
-        telling = shape.jump if shape.step else shape.gain
-        chi2[index, curves.theta[telling][index] * sign < 0] = np.inf
+        # where the value may jump it must jump the right way, else the slope must change the right way: at once, or
+        # (relaxing) after the motion has overcome its damping
+        telling = [shape.jump] if shape.step else [shape.gain] if shape.relax is None else [shape.gain, shape.gain + 1]
+        chi2[index, np.all([curves.theta[t][index] * sign < 0 for t in telling], axis=0)] = np.inf
     best = np.argmin(chi2, axis=2)
     least = chi2.min(axis=2)
     fitted = np.isfinite(least)

@@ -12,12 +12,16 @@ from firstlift.core.signal.condition import Signals
 from firstlift.core.signal.pulls import PullWindow
 from firstlift.core.signal.straight import fit_straight
 
+# a frame settles a few times at most; what jumps more often is not a frame
+_MOST_STEPS = 4
+_SIDE = 8  # blocks averaged on either side of a step
+
 
 def find_frame_steps(signals: Signals, window: PullWindow) -> tuple[Finding, ...]:
-    """Find a step of the lift reading between the slack before a pull and its first half of loading.
+    """Find steps of the lift reading between the slack before a pull and the force's peak.
 
     A step is a change of level within two blocks, ten times the noise of the level on either side, which
-    neither the force nor the sound shares.
+    neither the force's stretch explains nor the sound shares.
 
     Parameters
     ----------
@@ -27,44 +31,59 @@ def find_frame_steps(signals: Signals, window: PullWindow) -> tuple[Finding, ...
     Returns
     -------
     tuple of Finding
-        ``frame-slip`` with ``at_s`` and ``jump_m``, or empty.
+        ``frame-slip`` with ``at_s``, ``jump_m`` and ``over_s``, in the order they were found.
 
     Notes
     -----
     Basis: mean of eight blocks after less mean of eight blocks before, in white noise a normal deviate; ten
     sigma is passed by chance once in 10^23 places, so false alarms come from real movement only.
     """
+    found: list[Finding] = []
+    while len(found) < _MOST_STEPS:
+        step = _largest_step(without_steps(signals, tuple(found)), window)
+        if step is None:
+            break
+        found.append(step)
+    return tuple(found)
+
+
+def _largest_step(signals: Signals, window: PullWindow) -> Finding | None:
     lift, force = signals.lift, signals.force
     if lift is None or force is None:
-        return ()
+        return None
     start = max(window.slack_from_s - 0.5 * (window.start_s - window.slack_from_s), float(lift.time_s[0]))
-    stop = window.start_s + 0.5 * max(window.peak_s - window.start_s, 0.0)
-    block = max(5.0 * lift.step_s, (stop - start) / 400.0)
+    # a jump at the peak or after it may be a disc that snaps; only the sound can tell
+    stop = window.end_s if signals.sound is not None else window.peak_s
+    block = max(3.0 * lift.step_s, (window.peak_s - start) / 600.0)
     edges = np.arange(start, stop, block)
-    if edges.size < 30:
-        return ()
+    if edges.size < 4 * _SIDE:
+        return None
     x, count = block_means(lift, edges)
     f, _ = block_means(force, edges)
     good = np.isfinite(x) & np.isfinite(f)
     x, f, at = x[good], f[good], edges[:-1][good]
-    if x.size < 30:
-        return ()
-    width = 8
+    if x.size < 4 * _SIDE:
+        return None
     total = np.concatenate(([0.0], np.cumsum(x)))
-    after = (total[2 * width + 1 :] - total[width + 1 : -width]) / width
-    before = (total[width : -width - 1] - total[: -2 * width - 1]) / width
+    after = (total[2 * _SIDE + 1 :] - total[_SIDE + 1 : -_SIDE]) / _SIDE
+    before = (total[_SIDE : -_SIDE - 1] - total[: -2 * _SIDE - 1]) / _SIDE
     jump = after - before
-    noise = lift.noise / np.sqrt(max(float(np.median(count)), 1.0) * width / 2.0)
-    index = int(np.argmax(np.abs(jump)))
-    size = float(jump[index])
-    middle = index + width
+    noise = lift.noise / np.sqrt(max(float(np.median(count)), 1.0) * _SIDE / 2.0)
+    middle = int(np.argmax(jump)) + _SIDE
+    size = float(jump[middle - _SIDE])
     sharp = abs(x[min(middle + 2, x.size - 1)] - x[max(middle - 2, 0)]) > 0.7 * abs(size)
-    if abs(size) < 10.0 * noise or not sharp or _shared(signals, float(at[middle]), block):
-        return ()
-    stiff = _stretch(f, x, middle)
-    if abs(size) < 3.0 * stiff:
-        return ()
-    return (Finding("frame-slip", Severity.WARNING, window.number, {"at_s": float(at[middle]), "jump_m": size}),)
+    # a disc that seats again jumps down and is heard to stop; a frame that slips lets the spindle up
+    if size < 10.0 * noise or not sharp or size < 3.0 * _stretch(f, x, middle):
+        return None
+    if _shared(signals, float(at[middle]), block):
+        return None
+    # measured clear of the step itself, with the spindle's own stretch taken off: a slip slackens the gear as well
+    near = np.r_[max(0, middle - 4 * _SIDE) : middle - 2, middle + 3 : min(x.size, middle + 4 * _SIDE)]
+    pulled = (f[near] - f[near].mean()) / max(float(np.std(f[near])), 1e-12)
+    matrix = np.stack((np.ones(near.size), pulled, near > middle), axis=1)
+    fitted, *_ = np.linalg.lstsq(matrix, x[near], rcond=None)
+    parameters = {"at_s": float(at[middle]) + 0.5 * block, "jump_m": float(fitted[2]), "over_s": 4.0 * block}
+    return Finding("frame-slip", Severity.WARNING, window.number, parameters)
 
 
 def without_steps(signals: Signals, steps: tuple[Finding, ...]) -> Signals:
@@ -84,8 +103,8 @@ def without_steps(signals: Signals, steps: tuple[Finding, ...]) -> Signals:
         return signals
     value = signals.lift.value.copy()
     for step in steps:
-        at, jump = float(step.parameters["at_s"] or 0.0), float(step.parameters["jump_m"] or 0.0)
-        value -= jump * (signals.lift.time_s >= at)
+        at, jump, over = (float(step.parameters[key] or 0.0) for key in ("at_s", "jump_m", "over_s"))
+        value -= jump * np.clip((signals.lift.time_s - at) / over + 0.5, 0.0, 1.0)
     return replace(signals, lift=replace(signals.lift, value=value))
 
 

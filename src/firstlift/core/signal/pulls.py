@@ -9,6 +9,10 @@ import numpy as np
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal
 
+# a frame that slips or a disc that snaps slackens the gear for a moment; nobody begins a new pull as soon (common
+# practice, no source)
+_ONE_PULL_S = 0.3
+
 
 @dataclass(frozen=True, slots=True)
 class PullWindow:
@@ -83,7 +87,7 @@ def find_pulls(force: Signal) -> tuple[PullWindow, ...]:
     """Find every pull of a record, however many, smooth or by strokes.
 
     A pull is a stretch above slack whose peak stands out of the slack's scatter by far more than noise
-    and is at least a twentieth of the record's largest pull. Two stretches closer than 50 ms are one.
+    and is at least a twentieth of the record's largest pull. Two stretches closer than 0.3 s are one.
 
     Parameters
     ----------
@@ -125,7 +129,7 @@ def _joined(blocks: _Blocks, pairs: list[tuple[int, int]]) -> list[tuple[int, in
     step = float(np.median(np.diff(blocks.time_s)))
     joined: list[tuple[int, int]] = []
     for first, last in pairs:
-        if joined and (blocks.time_s[first] - blocks.time_s[joined[-1][1]]) < max(0.05, 2.5 * step):
+        if joined and (blocks.time_s[first] - blocks.time_s[joined[-1][1]]) < max(_ONE_PULL_S, 2.5 * step):
             joined[-1] = (joined[-1][0], last)
         else:
             joined.append((first, last))
