@@ -115,8 +115,8 @@ SIGNALS = {
     ),
     "gauge-held": Sentence(
         "gauge stands still",
-        "The line-pressure reading held one exact value[ from {start_s}][ to {end_s}][ ('{channel}')]: a change of line "
-        "pressure in that time would not have been seen.",
+        "The line-pressure reading held one exact value[ from {start_s}][ to {end_s}][ ('{channel}')]: a change of "
+        "line pressure in that time would not have been seen.",
         "Check that the gauge was read afresh for each sample, and that its line was open.",
     ),
     "gauge-lag": Sentence(
