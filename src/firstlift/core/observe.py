@@ -25,6 +25,7 @@ from firstlift.core.tolerance.limits import Limits
 _UNSTEADY = 0.003
 # below this share of set pressure the pull carries most of the load and the spindle may rise without the disc
 _SPRING_ONLY = 0.25
+_FRICTION_SHARE = 0.075
 # two cells that carry their load off the axis: largest over mean share beyond this is a slanted pull
 _ECCENTRIC = 1.6
 
@@ -204,7 +205,7 @@ def of_pull(signals: Signals, find: PullFind) -> list[Finding]:
     at = find.joint.mean_s
     findings.extend(_leak(signals, find))
     findings.extend(_eccentric(signals, window, at))
-    findings.extend(_friction(signals, find))
+    findings.extend(_friction(find))
     findings.extend(_gap_near(signals.force, at, find.joint.spread_s, number))
     return findings
 
@@ -276,9 +277,19 @@ def _eccentric(signals: Signals, window: PullWindow, at: float) -> list[Finding]
     return []
 
 
-def _friction(signals: Signals, find: PullFind) -> list[Finding]:
-    """Opening and closing force apart by more than a hundredth of the opening load: friction worth saying."""
-    del signals, find
+def _friction(find: PullFind) -> list[Finding]:
+    """Opening and closing force apart by 15 % of the opening pull or more, as when guide or packing drags.
+
+    What opens a valve must overcome friction, what lets it close is held back by it: half the distance is the
+    friction. A disc let down fast meets its seat while the force is already falling, which looks like up to
+    7 % of friction in simulation without any; so only more than that is said.
+    """
+    opening, closing = find.signature.opening_force_n, find.signature.closing_force_n
+    friction = find.signature.friction_n
+    if opening is None or closing is None or friction is None or opening <= 0:
+        return []
+    if friction > _FRICTION_SHARE * opening and friction > 4.0 * find.window.u_tare_n:
+        return [Finding("friction", Severity.INFO, find.window.number, {"friction_n": friction})]
     return []
 
 

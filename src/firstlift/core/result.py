@@ -100,6 +100,7 @@ class Signature:
 
     stiff_slope_n_per_m: float | None = None
     soft_slope_n_per_m: float | None = None
+    opening_force_n: float | None = None
     closing_force_n: float | None = None
     friction_n: float | None = None
     play_m: float | None = None

@@ -88,7 +88,10 @@ class Fit:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ChannelDensity:
-    """What one channel says: log density (g,) over the candidate instants, and the fits behind it."""
+    """What one channel says: log density (g,) over the candidate instants, and the fits behind it.
+
+    ``fitted`` is false where no fit left only noise: then the density is widened, and says little.
+    """
 
     name: str
     time_s: Floats
@@ -98,6 +101,7 @@ class ChannelDensity:
     mean_s: float
     spread_s: float
     gain_sigmas: float
+    fitted: bool = True
 
 
 def fit_windows(
@@ -223,7 +227,8 @@ def combine(name: str, fits: list[Fit], time_s: Floats) -> ChannelDensity | None
     if not accepted:
         least = min(fit.lack for fit in fits)
         accepted = [fit for fit in fits if fit.lack <= least + 1.0]
-        inflation = max(min(_reduced(fit) for fit in accepted), 1.0) * 2.0
+        # leftovers that hang together count for far fewer samples than there are: widen by as much as they do
+        inflation = max(min(_reduced(fit) for fit in accepted), 1.0) * max(least, 1.0) ** 2
     weights = _weights(accepted)
     keep = [(fit, w) for fit, w in zip(accepted, weights, strict=True) if w > 1e-3]
     total = np.zeros(time_s.size)
@@ -244,6 +249,7 @@ def combine(name: str, fits: list[Fit], time_s: Floats) -> ChannelDensity | None
         mean,
         spread,
         gain,
+        inflation == 1.0,
     )
 
 

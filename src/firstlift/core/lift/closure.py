@@ -104,6 +104,7 @@ def signature(signals: Signals, pull: PullWindow, loading: Loading, joint: Joint
     return Signature(
         stiff_slope_n_per_m=stiff,
         soft_slope_n_per_m=_soft(signals, loading, at),
+        opening_force_n=opening,
         closing_force_n=_closing(signals, pull, closure_s),
         friction_n=_friction(opening, _closing(signals, pull, closure_s)),
         play_m=None,
@@ -126,11 +127,17 @@ def _soft(signals: Signals, loading: Loading, at: float) -> float | None:
 
 
 def _closing(signals: Signals, pull: PullWindow, closure_s: float | None) -> float | None:
+    """Read the force at which the disc meets its seat: the peak just before the force is given up, [N]."""
     force = signals.force
     if force is None or closure_s is None:
         return None
-    part = force.value[force.between(closure_s - 0.02, closure_s + 0.01)]
-    return float(np.median(part)) - pull.tare_n if part.size else None
+    reach = 0.05 * (pull.end_s - pull.start_s)
+    part = force.value[force.between(closure_s - reach, closure_s + 0.02)]
+    size = max(1, part.size // 20)
+    count = part.size // size
+    if count < 3:
+        return None
+    return float(part[: count * size].reshape(count, size).mean(axis=1).max()) - pull.tare_n
 
 
 def _friction(opening: float, closing: float | None) -> float | None:

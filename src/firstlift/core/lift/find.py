@@ -201,17 +201,18 @@ def _channel_findings(code: str | None, signs: Signs, window: PullWindow) -> lis
 
 
 def _disagreement(joint: Joint, window: PullWindow) -> list[Finding]:
-    """Say so where two channels exclude each other: apart by more than five of their joint uncertainty."""
-    for index, first in enumerate(joint.channels):
-        for second in joint.channels[index + 1 :]:
+    """Say so where two channels exclude each other and it matters.
+
+    Apart by more than six of their joint uncertainty, and by more than a thirtieth of the rise from slack to
+    first lift: with line pressure at four fifths of set, less than that moves the set pressure by well under
+    one per cent.
+    """
+    matters = (joint.mean_s - window.start_s) / 30.0
+    fitted = [channel for channel in joint.channels if channel.fitted]
+    for index, first in enumerate(fitted):
+        for second in fitted[index + 1 :]:
             apart = abs(first.mean_s - second.mean_s)
-            if apart > 5.0 * float(np.hypot(first.spread_s, second.spread_s)) and apart > 4.0 * joint.spread_s:
-                return [
-                    Finding(
-                        "channels-disagree",
-                        Severity.WARNING,
-                        window.number,
-                        {"spread_s": apart, "channel": f"{first.name}, {second.name}"},
-                    )
-                ]
+            if apart > max(6.0 * float(np.hypot(first.spread_s, second.spread_s)), matters):
+                parameters = {"spread_s": apart, "channel": f"{first.name}, {second.name}"}
+                return [Finding("channels-disagree", Severity.WARNING, window.number, parameters)]
     return []

@@ -125,7 +125,7 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
     if near.vague and place.limit_s > place.high_s + _step(signals):
         # a tilted seat gives way long before the disc is free: what was bracketed may be its beginning
         ahead = _search(signals, place, (0.5 * (place.low_s + place.high_s), place.limit_s), use)
-        if ahead is not None and ahead.spread_s < 0.2 * near.spread_s:
+        if ahead is not None and (ahead.unfitted < near.unfitted or ahead.spread_s < 0.2 * near.spread_s):
             near = ahead
     return Joint(near.time_s, near.probability, near.channels, *_force_at(near.force))
 
@@ -182,7 +182,12 @@ class _Heard:
     @property
     def vague(self) -> bool:
         """Whether the evidence does not settle on a place within the candidates (a flat density has 0.29)."""
-        return self.spread_s > 0.12 * float(self.time_s[-1] - self.time_s[0])
+        return self.spread_s > 0.12 * float(self.time_s[-1] - self.time_s[0]) or self.unfitted > 1
+
+    @property
+    def unfitted(self) -> int:
+        """How many channels no curve fits."""
+        return sum(not channel.fitted for channel in self.channels)
 
     def lean(self) -> int:
         """Say whether a twelfth of the candidates at one end holds a tenth of the evidence: -1 early, 1 late, 0 no."""
@@ -223,8 +228,9 @@ def _channels(
     """Fit channels that share their shapes in one go; each comes with the sign of its change of slope."""
     cuts = [(index, window) for index, (signal, _) in enumerate(signals) for window in _windows(signal, place, grid)]
     signs = [signals[index][1] for index, _ in cuts]
+    found_by_window = fit_windows([w for _, w in cuts], shapes, grid, signs)
     fits: list[list[Fit]] = [[] for _ in signals]
-    for (index, _), found in zip(cuts, fit_windows([w for _, w in cuts], shapes, grid, signs), strict=True):
+    for (index, _), found in zip(cuts, found_by_window, strict=True):
         fits[index].extend(found)
     return [combine(signal.name, found, grid) for (signal, _), found in zip(signals, fits, strict=True)]
 
