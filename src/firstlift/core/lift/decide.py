@@ -24,7 +24,8 @@ class Signs:
 
     ``lift`` / ``sound`` / ``force``: True it shows a lift there, False it works and shows none, None it is
     missing or dead. ``persists``: the lift keeps growing while loading goes on. ``returns_stiff``: after a
-    jump the stiff line went on, as when a clamp yields.
+    jump the stiff line went on, as when a clamp yields. ``roars``: the sound goes on growing far beyond what it
+    is at the moment, as flow does with lift; a simmering seat hisses on at one level.
     """
 
     lift: bool | None
@@ -32,6 +33,7 @@ class Signs:
     force: bool | None
     persists: bool
     returns_stiff: bool
+    roars: bool
 
 
 def read_signs(loading: Loading, joint: Joint) -> Signs:
@@ -59,7 +61,15 @@ def read_signs(loading: Loading, joint: Joint) -> Signs:
             force.gain_sigmas > 5.0 and abs(force.mean_s - at) < 6.0 * np.hypot(force.spread_s, joint.spread_s) + 1e-9
         )
     )
-    return Signs(lift, sound, bends, persists, returns)
+    return Signs(lift, sound, bends, persists, returns, _roars(loading, joint))
+
+
+def _roars(loading: Loading, joint: Joint) -> bool:
+    left = loading.sound_left
+    if left is None:
+        return False
+    now = float(np.interp(joint.mean_s + 2.0 * joint.spread_s, loading.time_s, left))
+    return bool(left.max() > 4.0 * max(now, _AWAY))
 
 
 def _shows(left: np.ndarray | None, after: np.ndarray) -> bool | None:
@@ -109,9 +119,7 @@ def lifted(signs: Signs) -> tuple[bool, str | None]:
         if sound is None:
             return real, None
         return real, "acoustic-signal-lost" if real else "frame-slip"
-    if sound and not lift:
-        if lift is None:
-            return bool(force), None
-        # a lift sensor that shows nothing while sound roars and force bends has lost its signal
-        return bool(force), "lift-signal-lost" if force else None
+    if sound and lift is None:
+        return bool(force) and signs.roars, None
+    # a lift sensor that follows the force and shows no lift is believed: what sounds is a simmer or a burst
     return False, None

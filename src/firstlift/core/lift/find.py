@@ -61,6 +61,11 @@ def find_first_lift(signals: Signals, window: PullWindow, *, until_s: float, ope
         findings.append(Finding("already-open", Severity.SEVERE, window.number))
         return _without(window, PullOutcome.ALREADY_OPEN, findings)
     loading = load(signals, window, until_s)
+    if loading.lift_left is not None and not loading.lift_answers:
+        # noise about one value, whatever the force: this sensor has lost the spindle and may not say "no lift"
+        findings.append(Finding("lift-signal-lost", Severity.WARNING, window.number, {"channel": "lift"}))
+        signals = replace(signals, lift=None)
+        loading = load(signals, window, until_s)
     place = find_place(loading, signals)
     joint = (
         fuse(signals, place, use=(True, loading.lift_left is not None, loading.sound_left is not None))

@@ -21,6 +21,8 @@ class Loading:
 
     ``lift_left`` and ``sound_left`` are the lift left over after the stiff line is taken off and the sound
     above its baseline, each in units of its own block noise (None where the channel is missing or dead).
+    ``lift_answers``: the lift reading follows the force before first lift (stretch, unloading of the seat) or
+    leaves the stiff line; a sensor that does neither may have lost the spindle.
     """
 
     start_s: float
@@ -33,6 +35,7 @@ class Loading:
     sound_left: Floats | None
     stiff_m_per_n: float
     tare_n: float
+    lift_answers: bool = True
 
 
 def block_means(signal: Signal, edges: Floats) -> tuple[Floats, Floats]:
@@ -121,17 +124,17 @@ def load(signals: Signals, pull: PullWindow, until_s: float) -> Loading:
             good &= np.isfinite(block_means(signal, edges)[0])
     noise = force.noise / np.sqrt(max(float(np.median(count)), 1.0))
     f = mean[good] - pull.tare_n
-    lift_left, lift_noise, stiff = _lift_left(signals, pull, edges, good, f, noise)
+    lift_left, lift_noise, stiff, answers = _lift_left(signals, pull, edges, good, f, noise)
     sound_left = _sound_left(signals, pull, edges, good)
-    return Loading(start, top, time_s[good], f, noise, lift_left, lift_noise, sound_left, stiff, pull.tare_n)
+    return Loading(start, top, time_s[good], f, noise, lift_left, lift_noise, sound_left, stiff, pull.tare_n, answers)
 
 
 def _lift_left(
     signals: Signals, pull: PullWindow, edges: Floats, good: np.ndarray, force: Floats, force_noise: float
-) -> tuple[Floats | None, float, float]:
+) -> tuple[Floats | None, float, float, bool]:
     lift = signals.lift
     if lift is None or good.sum() < 12:
-        return None, 0.0, 0.0
+        return None, 0.0, 0.0, False
     mean, count = block_means(lift, edges)
     noise = lift.noise / np.sqrt(max(float(np.median(count)), 1.0))
     before = lift.value[lift.between(pull.slack_from_s, pull.start_s)]
@@ -140,11 +143,33 @@ def _lift_left(
     left = x - offset - slope * force
     # force noise enters through the stiff line
     total = max(float(np.hypot(noise, slope * force_noise)), 1e-15)
-    return left / total, total, slope
+    rise = force[: int(np.argmax(force >= 0.9 * force.max())) + 1]
+    stretch = slope * float(np.std(rise)) * np.sqrt(rise.size)
+    answers = bool(stretch > 8.0 * total or np.max(left) > 20.0 * total)
+    return left / total, total, slope, answers
 
 
 def _stiff_line(force: Floats, x: Floats, noise: float) -> tuple[float, float]:
-    """Fit the stiff line to the low part of the first rise, extending it while it stays straight."""
+    """Fit the stiff line: to the low part of the first rise while it stays straight, or to a stiffer part above it.
+
+    Play that is taken up first lets the spindle run ahead of the force; the stiff line then begins above it.
+    """
+    best = _low_line(force, x, noise)
+    top = float(force.max())
+    for share in (0.2, 0.3, 0.4, 0.5, 0.6):
+        low, high = (int(np.argmax(force >= level * top)) for level in (share, share + 0.35))
+        if high - low < 10:
+            continue
+        f, y = force[low:high], x[low:high]
+        spread = float(np.sum(np.square(f - f.mean())))
+        slope = float(np.sum((f - f.mean()) * (y - y.mean()))) / max(spread, 1e-30)
+        error = max(noise, float(np.std(y - y.mean() - slope * (f - f.mean())))) / np.sqrt(max(spread, 1e-30))
+        if slope < best[0] - 6.0 * error and slope < 0.7 * best[0]:
+            best = (slope, float(y.mean()) - slope * float(f.mean()))
+    return best
+
+
+def _low_line(force: Floats, x: Floats, noise: float) -> tuple[float, float]:
     top = float(force.max())
     best = (0.0, float(np.median(x[: max(3, x.size // 10)])))
     for share in (0.3, 0.45, 0.6, 0.75, 0.9):
