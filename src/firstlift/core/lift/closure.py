@@ -107,7 +107,7 @@ def signature(signals: Signals, pull: PullWindow, loading: Loading, joint: Joint
         opening_force_n=opening,
         closing_force_n=_closing(signals, pull, closure_s),
         friction_n=_friction(opening, _closing(signals, pull, closure_s)),
-        play_m=None,
+        play_m=loading.play_m,
         load_share=_shares(signals, pull, at),
         sound_before_lift_ratio=_sound_before(loading, at, joint.spread_s),
         largest_lift_m=_largest(signals, pull),

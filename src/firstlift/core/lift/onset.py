@@ -22,7 +22,8 @@ class Loading:
     ``lift_left`` and ``sound_left`` are the lift left over after the stiff line is taken off and the sound
     above its baseline, each in units of its own block noise (None where the channel is missing or dead).
     ``lift_answers``: the lift reading follows the force before first lift (stretch, unloading of the seat) or
-    leaves the stiff line; a sensor that does neither may have lost the spindle.
+    leaves the stiff line; a sensor that does neither may have lost the spindle. ``play_m``: the spindle's way before
+    the stiff line begins.
     """
 
     start_s: float
@@ -36,6 +37,7 @@ class Loading:
     stiff_m_per_n: float
     tare_n: float
     lift_answers: bool = True
+    play_m: float | None = None
 
 
 def block_means(signal: Signal, edges: Floats) -> tuple[Floats, Floats]:
@@ -124,17 +126,19 @@ def load(signals: Signals, pull: PullWindow, until_s: float) -> Loading:
             good &= np.isfinite(block_means(signal, edges)[0])
     noise = force.noise / np.sqrt(max(float(np.median(count)), 1.0))
     f = mean[good] - pull.tare_n
-    lift_left, lift_noise, stiff, answers = _lift_left(signals, pull, edges, good, f, noise)
+    lift_left, lift_noise, (stiff, play), answers = _lift_left(signals, pull, edges, good, f, noise)
     sound_left = _sound_left(signals, pull, edges, good)
-    return Loading(start, top, time_s[good], f, noise, lift_left, lift_noise, sound_left, stiff, pull.tare_n, answers)
+    return Loading(
+        start, top, time_s[good], f, noise, lift_left, lift_noise, sound_left, stiff, pull.tare_n, answers, play
+    )
 
 
 def _lift_left(
     signals: Signals, pull: PullWindow, edges: Floats, good: np.ndarray, force: Floats, force_noise: float
-) -> tuple[Floats | None, float, float, bool]:
+) -> tuple[Floats | None, float, tuple[float, float | None], bool]:
     lift = signals.lift
     if lift is None or good.sum() < 12:
-        return None, 0.0, 0.0, False
+        return None, 0.0, (0.0, None), False
     mean, count = block_means(lift, edges)
     noise = lift.noise / np.sqrt(max(float(np.median(count)), 1.0))
     before = lift.value[lift.between(pull.slack_from_s, pull.start_s)]
@@ -146,7 +150,9 @@ def _lift_left(
     rise = force[: int(np.argmax(force >= 0.9 * force.max())) + 1]
     stretch = slope * float(np.std(rise)) * np.sqrt(rise.size)
     answers = bool(stretch > 8.0 * total or np.max(left) > 20.0 * total)
-    return left / total, total, slope, answers
+    # where the stiff line stands at no force: what the spindle moved before the gear was taut
+    play = offset if offset > 6.0 * total else 0.0
+    return left / total, total, (slope, play), answers
 
 
 def _stiff_line(force: Floats, x: Floats, noise: float) -> tuple[float, float]:

@@ -1,0 +1,146 @@
+"""Findings about one pull: slack, zero, line, leak, load sharing, friction, gaps."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from firstlift.core.errors import Finding, Severity
+from firstlift.core.lift.closure import cell_load
+from firstlift.core.lift.find import PullFind
+from firstlift.core.lift.onset import block_means
+from firstlift.core.signal.condition import Signal, Signals
+from firstlift.core.signal.pulls import PullWindow
+
+# a good gauge's own uncertainty (common practice, no source)
+_UNSTEADY = 0.003
+# below this share of set pressure the pull carries most of the load and the spindle may rise without the disc
+_SPRING_ONLY = 0.25
+_FRICTION_SHARE = 0.075
+# two cells that carry their load off the axis: largest over mean share beyond this is a slanted pull
+_ECCENTRIC = 1.3
+
+
+def of_pull(signals: Signals, find: PullFind) -> list[Finding]:
+    """Give findings about one pull: slack, zero, line, leak, load sharing, friction, gaps.
+
+    Parameters
+    ----------
+    signals : Signals
+    find : PullFind
+
+    Returns
+    -------
+    list of Finding
+    """
+    window = find.window
+    number = window.number
+    findings: list[Finding] = []
+    if not window.slack_proven:
+        findings.append(Finding("slack-not-proven", Severity.WARNING, number))
+    findings.extend(_zero_shift(signals, window))
+    findings.extend(_unsteady(signals, window))
+    if find.joint is None:
+        return findings
+    at = find.joint.mean_s
+    findings.extend(_leak(signals, find))
+    findings.extend(_eccentric(signals, window, at))
+    findings.extend(_friction(find))
+    findings.extend(_gap_near(signals.force, at, find.joint.spread_s, number))
+    return findings
+
+
+def _zero_shift(signals: Signals, window: PullWindow) -> list[Finding]:
+    """The slack reading moved: more than six of its own scatter and more than a hundredth of the pull."""
+    shift, force = window.zero_shift_n, signals.force
+    if shift is None or force is None:
+        return []
+    part = force.value[force.between(window.start_s, window.end_s)]
+    largest = float(np.percentile(part, 99.0)) - window.tare_n if part.size else 0.0
+    if abs(shift) > 6.0 * math.sqrt(2.0) * window.u_tare_n and abs(shift) > 0.01 * largest:
+        return [Finding("zero-shift", Severity.WARNING, window.number, {"shift_n": shift})]
+    return []
+
+
+def _unsteady(signals: Signals, window: PullWindow) -> list[Finding]:
+    """Standard deviation of tenth-second means over the loading, beyond three thousandths of the pressure."""
+    pressure = signals.pressure
+    if pressure is None:
+        return []
+    start, stop = window.slack_from_s, max(window.peak_s, window.start_s)
+    edges = np.linspace(start, stop, int(np.clip((stop - start) / 0.1, 5, 2000)))
+    mean, _ = block_means(pressure, edges)
+    mean = mean[np.isfinite(mean)]
+    if mean.size < 5:
+        return []
+    spread = float(np.std(mean))
+    level = abs(float(np.mean(mean)))
+    if level > 0 and spread > _UNSTEADY * level:
+        return [Finding("line-unsteady", Severity.WARNING, window.number, {"spread_pa": spread})]
+    return []
+
+
+def _leak(signals: Signals, find: PullFind) -> list[Finding]:
+    """Sound well before first lift at a sizeable share of what flows after it: the seat leaked.
+
+    Every seat hisses as its contact load fades, over the last few hundredths of the pull. A seat that is heard
+    all through the stretch from three fifths to four fifths of the way to first lift, at more than an
+    eightieth of its loudest, and no less at the end of it than at its beginning, leaks: a burst dies away.
+    """
+    sound, joint, window = signals.sound, find.joint, find.window
+    if sound is None or joint is None:
+        return []
+    rise = joint.mean_s - window.start_s
+    early = sound.value[sound.between(joint.mean_s - 0.4 * rise, joint.mean_s - 0.2 * rise)]
+    slack = sound.value[sound.between(window.slack_from_s, window.start_s)]
+    flowing = sound.value[sound.between(joint.mean_s, window.end_s)]
+    if early.size < 40 or min(slack.size, flowing.size) < 8:
+        return []
+    ground = float(np.median(slack))
+    pieces = np.array([piece.mean() for piece in np.array_split(early, 20)])
+    risen = float(np.percentile(pieces, 10.0)) - ground
+    grows = float(np.mean(pieces[-5:])) >= 0.9 * float(np.mean(pieces[:5]))
+    scatter = max(float(np.std(slack)), sound.noise) / math.sqrt(early.size / 20.0)
+    loudest = float(np.percentile(flowing, 95.0)) - ground
+    if grows and risen > 5.0 * scatter and risen > 0.0125 * loudest:
+        return [Finding("leaking-before-lift", Severity.WARNING, window.number, {"lead_s": 0.2 * rise})]
+    return []
+
+
+def _eccentric(signals: Signals, window: PullWindow, at: float) -> list[Finding]:
+    if len(signals.cells) < 2:
+        return []
+    loads = [cell_load(cell, window, at) for cell in signals.cells]
+    total = sum(loads)
+    if total <= 0:
+        return []
+    share = max(loads) / total * len(loads)
+    if share > _ECCENTRIC:
+        return [Finding("eccentric-pull", Severity.WARNING, window.number, {"share_share": max(loads) / total})]
+    return []
+
+
+def _friction(find: PullFind) -> list[Finding]:
+    """Opening and closing force apart by 15 % of the opening pull or more, as when guide or packing drags.
+
+    What opens a valve must overcome friction, what lets it close is held back by it: half the distance is the
+    friction. A disc let down fast meets its seat while the force is already falling, which looks like up to
+    7 % of friction in simulation without any; so only more than that is said.
+    """
+    opening, closing = find.signature.opening_force_n, find.signature.closing_force_n
+    friction = find.signature.friction_n
+    if opening is None or closing is None or friction is None or opening <= 0:
+        return []
+    if friction > _FRICTION_SHARE * opening and friction > 4.0 * find.window.u_tare_n:
+        return [Finding("friction", Severity.INFO, find.window.number, {"friction_n": friction})]
+    return []
+
+
+def _gap_near(force: Signal | None, at: float, spread: float, number: int) -> list[Finding]:
+    if force is None:
+        return []
+    for low, high in force.gaps:
+        if low - 3.0 * spread <= at <= high + 3.0 * spread:
+            return [Finding("gap-at-first-lift", Severity.WARNING, number, {"from_s": low, "to_s": high})]
+    return []
