@@ -2,8 +2,8 @@
 
 A window too long bends for other reasons than first lift; one too short knows little. Every window of a
 geometric row is fitted with every shape the channel may have; a fit whose leftovers are not noise is put
-aside (chi-square and neighbouring residuals); among the rest the widest knowledge wins, and its
-neighbours stay in the mixture, so that the choice itself is part of the uncertainty (Akaike weights within
+aside (chi-square and neighbouring residuals); among the rest the longest windows have the most say, and the
+shorter stay in the mixture, so that the choice itself is part of the uncertainty (Akaike weights within
 a window: Burnham and Anderson, Model Selection and Multimodel Inference, 2nd edition, 2002, section 2.9; the
 milder penalty is chosen because a curve taken for a line biases the bend, a line taken for a curve only
 widens it).
@@ -22,6 +22,7 @@ from firstlift.core.recording import Floats
 
 GROWTHS = (0.03, 0.08, 0.2)
 RELAXATIONS = (0.02, 0.06)
+_LONGEST_LAG_S = 0.02
 FADINGS = (0.12, 0.35)
 # force and lift bend alike: both follow the disc
 MOTION_SHAPES = (
@@ -32,7 +33,7 @@ MOTION_SHAPES = (
     Shape(1, 1, step=True),
     Shape(1, 2, step=True),
     *(Shape(1, 1, grow=grow) for grow in GROWTHS),
-    *(Shape(1, 1, relax=relax) for relax in RELAXATIONS),
+    *(Shape(1, order, relax=relax) for relax in RELAXATIONS for order in (1, 2)),
     # a tilted seat gives way as its contact load fades, before the disc is free
     *(Shape(1, order, leak=leak) for leak in FADINGS for order in (1, 2)),
 )
@@ -154,6 +155,10 @@ def _make_fits(windows: tuple[Window, ...], curves: Curves, at: Floats, time_s: 
         # (relaxing) after the motion has overcome its damping
         telling = [shape.jump] if shape.step else [shape.gain] if shape.relax is None else [shape.gain, shape.gain + 1]
         chi2[index, np.all([curves.theta[t][index] * sign < 0 for t in telling], axis=0)] = np.inf
+        if shape.relax is not None:
+            # a disc that reaches its pace late does so within some hundredths of a second, or it is no lag
+            slow = shape.relax * np.array([w.half_s for w in windows])[:, None] > _LONGEST_LAG_S
+            chi2[index, (curves.theta[shape.gain][index] * sign < 0) & slow] = np.inf
     best = np.argmin(chi2, axis=2)
     least = chi2.min(axis=2)
     fitted = np.isfinite(least)
@@ -259,20 +264,16 @@ def _reduced(fit: Fit) -> float:
 
 
 def _weights(fits: list[Fit]) -> Floats:
-    """Weigh shapes of one window by Akaike's criterion, windows by how sharply they see the bend."""
+    """Weigh shapes of one window by Akaike's criterion, windows by the square of their length.
+
+    Not by how sharply they claim to see the bend: a short window with a supple curve claims most and knows least.
+    """
     by_window: dict[int, list[int]] = {}
     for index, fit in enumerate(fits):
         by_window.setdefault(id(fit.window), []).append(index)
     weights = np.zeros(len(fits))
-    sharp: dict[int, float] = {}
-    for window, members in by_window.items():
+    for members in by_window.values():
         criterion = np.array([float(fits[i].chi2[fits[i].best]) + fits[i].shape.cost for i in members])
         share = np.exp(-0.5 * (criterion - criterion.min()))
-        share /= share.sum()
-        weights[members] = share
-        sharp[window] = float(share @ np.array([max(fits[i].spread_s, 1e-9) for i in members]))
-    finest = min(sharp.values())
-    for window, members in by_window.items():
-        # windows near the sharpest stay in; a window twice as vague has a sixteenth of the say
-        weights[members] *= (finest / sharp[window]) ** 4
+        weights[members] = share / share.sum() * fits[members[0]].window.half_s ** 2
     return weights / weights.sum()

@@ -29,6 +29,9 @@ _CONTAMINATION = 0.02
 _CANDIDATES = 121
 _PASSES = 3
 _MOVES = 6
+# a disc that leaves its seat bends force and lift by more than this many standard deviations together, in the corpus
+# by hundreds; less may be a seat giving way
+_WEAK = 60.0
 _WINDOW_RATIO = 1.6
 _AFTER_SHARES = (1.0, 0.25, 0.0625)
 # keeps the exponential of a hopeless candidate a number
@@ -122,10 +125,10 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
     near = _search(signals, place, (place.low_s, place.high_s), use)
     if near is None:
         return None
-    if near.vague and place.limit_s > place.high_s + _step(signals):
+    if near.doubtful(place.start_s) and place.limit_s > place.high_s + _step(signals):
         # a tilted seat gives way long before the disc is free: what was bracketed may be its beginning
         ahead = _search(signals, place, (0.5 * (place.low_s + place.high_s), place.limit_s), use)
-        if ahead is not None and (ahead.unfitted < near.unfitted or ahead.spread_s < 0.2 * near.spread_s):
+        if ahead is not None and ahead.beats(near):
             near = ahead
     return Joint(near.time_s, near.probability, near.channels, *_force_at(near.force))
 
@@ -182,7 +185,25 @@ class _Heard:
     @property
     def vague(self) -> bool:
         """Whether the evidence does not settle on a place within the candidates (a flat density has 0.29)."""
-        return self.spread_s > 0.12 * float(self.time_s[-1] - self.time_s[0]) or self.unfitted > 1
+        return self.spread_s > 0.12 * float(self.time_s[-1] - self.time_s[0])
+
+    @property
+    def strength(self) -> float:
+        """How plainly force and lift bend: squared standard deviations of their changes of slope."""
+        return sum(channel.gain_sigmas**2 for channel in self.channels[:2])
+
+    def doubtful(self, start_s: float) -> bool:
+        """Say whether this may be a seat giving way and no lift: vague, fitted by no curve, or weak and not sharp."""
+        sharp = self.spread_s < 0.01 * (self.mean_s - start_s)
+        return self.vague or self.unfitted > 1 or (self.strength < _WEAK**2 and not sharp)
+
+    def beats(self, other: _Heard) -> bool:
+        """Say whether this place is plainly a better first lift than the other."""
+        return (
+            self.unfitted < other.unfitted
+            or (other.vague and self.spread_s < 0.2 * other.spread_s)
+            or (other.strength < _WEAK**2 and self.strength > 9.0 * other.strength)
+        )
 
     @property
     def unfitted(self) -> int:
