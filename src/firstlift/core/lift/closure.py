@@ -40,9 +40,12 @@ def find_closure(
     lift_back = None
     if lift is not None and signals.force is not None:
         # the spindle's own stretch under what force is left is not lift
-        pulled = np.interp(lift.time_s, signals.force.time_s, signals.force.value) - pull.tare_n
-        stretch = max(loading.stiff_m_per_n, 0.0) * pulled
-        lift_back = _back(replace(lift, value=lift.value - stretch), pull, first_lift_s, until_s)
+        part = lift.between(pull.slack_from_s, until_s)
+        at, force = lift.time_s[part], signals.force
+        near = slice(max(0, force.between(at[0], at[0]).start - 1), force.between(at[-1], at[-1]).stop + 1)
+        pulled = np.interp(at, force.time_s[near], force.value[near]) - pull.tare_n
+        freed = lift.value[part] - max(loading.stiff_m_per_n, 0.0) * pulled
+        lift_back = _back(replace(lift, time_s=at, value=freed, sigma=lift.sigma[part]), pull, first_lift_s, until_s)
     sound_back = _back(signals.sound, pull, first_lift_s, until_s) if signals.sound is not None else None
     if sound_back is not None:
         if not np.isfinite(sound_back):

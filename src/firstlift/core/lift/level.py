@@ -30,49 +30,76 @@ def level_at(signal: Signal, time_s: Floats, *, shortest_s: float, longest_s: fl
     """
     middle = float(np.median(time_s))
     shortest = max(shortest_s, 4.0 * signal.step_s)
-    best: tuple[float, int] | None = None
+    count = int(np.log(max(longest_s / shortest, 1.0) * 1.001) / np.log(1.5)) + 1
+    halves = np.asarray(shortest * 1.5 ** np.arange(count), dtype=np.float64)
+    value, u = _lines(signal, np.full(halves.size, middle), halves)
+    half: float | None = None
     low, high = -np.inf, np.inf
-    half = shortest
-    while half <= max(longest_s, shortest) * 1.001:
-        for order in (1, 2):
-            value, u = _local(signal, middle, half, order)
-            if not np.isfinite(value):
-                continue
-            if best is not None and order == 1:
-                new_low, new_high = max(low, value - 2.0 * u), min(high, value + 2.0 * u)
-                if new_low > new_high:
-                    return _many(signal, time_s, *best)
-                low, high = new_low, new_high
-            elif order == 1:
-                low, high = value - 2.0 * u, value + 2.0 * u
-            if order == 1:
-                best = (half, 1)
-        half *= 1.5
-    if best is None:
+    for index in np.flatnonzero(np.isfinite(value)).tolist():
+        low, high = max(low, value[index] - 2.0 * u[index]), min(high, value[index] + 2.0 * u[index])
+        if low > high:
+            break
+        half = float(halves[index])
+    if half is None:
         near = int(np.clip(np.searchsorted(signal.time_s, middle), 0, signal.value.size - 1))
         return np.full(time_s.size, signal.value[near]), np.full(time_s.size, max(signal.noise, 1e-12))
-    return _many(signal, time_s, *best)
-
-
-def _many(signal: Signal, time_s: Floats, half: float, order: int) -> tuple[Floats, Floats]:
     # about fifteen of the instants, the last one always among them, are read; between them lies a straight line
     at = np.append(time_s[: -1 : max(1, time_s.size // 15)], time_s[-1])
-    pairs = [_local(signal, float(t), half, order) for t in at]
-    value = np.interp(time_s, at, [v for v, _ in pairs])
-    return value, np.interp(time_s, at, [u for _, u in pairs])
+    value, u = _lines(signal, at, np.full(at.size, half))
+    return np.interp(time_s, at, value), np.interp(time_s, at, u)
 
 
-def _local(signal: Signal, at: float, half: float, order: int) -> tuple[float, float]:
-    part = signal.between(at - half, at + half)
-    t = signal.time_s[part] - at
-    if t.size < order + 4:
-        return np.nan, np.nan
-    columns = [np.ones_like(t), *(t**power for power in range(1, order + 1))]
-    if (t > 0).sum() > 4 and (t < 0).sum() > 4:
-        columns.append(np.maximum(t, 0.0))  # free to bend at the instant
-    matrix = np.stack(columns, axis=1) / np.array([1.0, *([half] * (len(columns) - 1))]) ** 1
-    solution, *_ = np.linalg.lstsq(matrix, signal.value[part], rcond=None)
-    rest = signal.value[part] - matrix @ solution
-    sigma = max(float(np.sqrt(rest @ rest / max(t.size - matrix.shape[1], 1))), signal.noise)
-    covariance = np.linalg.pinv(matrix.T @ matrix)
-    return float(solution[0]), sigma * float(np.sqrt(max(covariance[0, 0], 0.0)))
+def _lines(signal: Signal, at: Floats, half: Floats) -> tuple[Floats, Floats]:
+    """Fit a line that may bend at its middle around each instant: value there and its uncertainty, (g,) each.
+
+    Parameters
+    ----------
+    signal : Signal
+    at, half : ndarray (g,), [s]
+        Instants and half widths of their windows.
+
+    Returns
+    -------
+    value, standard_uncertainty : ndarray (g,)
+        NaN where a window holds fewer than five samples.
+    """
+    start, stop = float((at - half).min()), float((at + half).max())
+    part = signal.between(start, stop)
+    if part.stop - part.start < 5:
+        return np.full(at.size, np.nan), np.full(at.size, np.nan)
+    # running sums measured from one origin near all instants, in units of the widest window: no digits are lost
+    origin, unit, ground = 0.5 * (start + stop), 0.5 * (stop - start), float(signal.value[part.start])
+    t, y = (signal.time_s[part] - origin) / unit, signal.value[part] - ground
+    running = np.zeros((6, t.size + 1))
+    np.cumsum(np.stack((np.ones_like(t), t, t * t, y, t * y, y * y)), axis=1, out=running[:, 1:])
+    where = np.searchsorted(signal.time_s[part], np.stack((at - half, at, at + half * (1.0 + 1e-12))))
+    sides = running[:, where[1:]] - running[:, where[:-1]]
+    (n, s1, s2, y0, y1, yy) = _moved(sides, (at - origin) / unit, unit / half)
+    after = np.where((n > 4).all(axis=0), 1.0, 0.0)
+    # columns: one, distance, distance after the instant (where both sides hold enough samples)
+    whole1, whole2, bend1, bend2 = s1.sum(axis=0), s2.sum(axis=0), s1[1] * after, s2[1] * after
+    normal = np.array(
+        [[n.sum(axis=0), whole1, bend1], [whole1, whole2, bend2], [bend1, bend2, bend2 + (1.0 - after)]]
+    ).transpose(2, 0, 1)
+    right = np.array([y0.sum(axis=0), y1.sum(axis=0), y1[1] * after]).T
+    good = n.sum(axis=0) >= 5
+    normal[~good] = np.eye(3)
+    inverse = np.linalg.inv(normal)
+    solution = np.einsum("gij,gj->gi", inverse, right)
+    rest = np.maximum(yy.sum(axis=0) - np.einsum("gi,gi->g", solution, right), 0.0)
+    sigma = np.maximum(np.sqrt(rest / np.maximum(n.sum(axis=0) - 2.0 - after, 1.0)), signal.noise)
+    u = sigma * np.sqrt(np.maximum(inverse[:, 0, 0], 0.0))
+    return np.where(good, solution[:, 0] + ground, np.nan), np.where(good, u, np.nan)
+
+
+def _moved(sums: Floats, at: Floats, scale: Floats) -> tuple[Floats, ...]:
+    """Measure the distances of sums (6, sides, g) from the instants, in units of each half width."""
+    n, s1, s2, y0, y1, yy = sums
+    return (
+        n,
+        (s1 - at * n) * scale,
+        (s2 - 2.0 * at * s1 + at * at * n) * scale**2,
+        y0,
+        (y1 - at * y0) * scale,
+        yy,
+    )

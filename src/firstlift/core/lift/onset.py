@@ -54,10 +54,14 @@ def block_means(signal: Signal, edges: Floats) -> tuple[Floats, Floats]:
         Mean is NaN where no sample lies.
     """
     index = np.searchsorted(signal.time_s, edges)
-    total = np.concatenate(([0.0], np.cumsum(signal.value - signal.value[0])))
+    used = signal.value[index[0] : index[-1]]
+    if used.size == 0:
+        return np.full(index.size - 1, np.nan), np.zeros(index.size - 1)
+    total = np.zeros(used.size + 1)
+    np.cumsum(used - used[0], out=total[1:])
     count = np.diff(index).astype(float)
     with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.diff(total[index]) / count + signal.value[0]
+        mean = np.diff(total[index - index[0]]) / count + used[0]
     return mean, count
 
 

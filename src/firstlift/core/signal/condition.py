@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from firstlift.core.errors import Finding, Severity
 from firstlift.core.job import ChannelSpec, Form, Job, Measures
-from firstlift.core.recording import Floats, RawChannel, Recording, frozen
+from firstlift.core.recording import Floats, RawChannel, Recording
+from firstlift.core.signal.clock import ENOUGH, Clock, clock_of, kept, without
 from firstlift.core.signal.noise import find_spikes, local_noise, noise_floor, remove_hum
 
 
@@ -18,7 +19,8 @@ class Signal:
     """One clean channel: only samples that can be trusted.
 
     ``time_s`` (n,) rises strictly; ``value`` (n,) in SI (sound in its own unit); ``sigma`` (n,) is each
-    sample's noise; ``step_s`` the median sampling step; ``gaps`` (from, to) where samples are missing.
+    sample's noise and ``noise`` its median; ``step_s`` the median sampling step; ``gaps`` (from, to) where samples
+    are missing.
     """
 
     name: str
@@ -28,16 +30,23 @@ class Signal:
     sigma: Floats
     step_s: float
     gaps: tuple[tuple[float, float], ...] = ()
+    noise: float = field(init=False)
 
-    @property
-    def noise(self) -> float:
-        """Typical noise of one sample, same unit as value."""
-        return float(np.median(self.sigma)) if self.sigma.size else 0.0
+    def __post_init__(self) -> None:
+        """Work the typical noise out once: it is asked for again and again."""
+        object.__setattr__(self, "noise", _typical(self.sigma))
 
     def between(self, start_s: float, stop_s: float) -> slice:
         """Give the slice of samples from start to stop, both included, [s]."""
         low = int(np.searchsorted(self.time_s, start_s, side="left"))
         return slice(low, int(np.searchsorted(self.time_s, stop_s, side="right")))
+
+
+def _typical(sigma: Floats) -> float:
+    if sigma.size == 0:
+        return 0.0
+    # one value broadcast over all samples takes no memory, and no median
+    return float(sigma[0]) if sigma.strides == (0,) else float(np.median(sigma[:: max(1, sigma.size // ENOUGH)]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,7 +79,8 @@ def condition(recording: Recording, job: Job) -> Signals:
         A channel that holds fewer than ten usable samples, or the same value throughout, is None.
     """
     findings: list[Finding] = list(recording.findings)
-    clean = [_clean(channel, findings) for channel in recording.channels]
+    clocks: list[Clock] = []
+    clean = [_clean(channel, findings, clocks) for channel in recording.channels]
     pairs = [(raw.spec, signal) for raw, signal in zip(recording.channels, clean, strict=True) if signal is not None]
     cells = [(spec, signal) for spec, signal in pairs if spec.measures is Measures.PULL_FORCE]
     complete = len(cells) == len(job.of(Measures.PULL_FORCE))
@@ -96,69 +106,80 @@ def _first(pairs: list[tuple[ChannelSpec, Signal]], measures: Measures) -> Signa
 def _to_si(spec: ChannelSpec, values: Floats) -> Floats:
     if spec.polynomial:
         values = np.asarray(np.polynomial.polynomial.polyval(values, np.asarray(spec.polynomial)), dtype=np.float64)
-    values = values * spec.factor + spec.offset
-    return values + spec.head_correction_pa if spec.measures is Measures.LINE_PRESSURE else values
+    if spec.factor != 1.0:
+        values = values * spec.factor
+    offset = spec.offset + (spec.head_correction_pa if spec.measures is Measures.LINE_PRESSURE else 0.0)
+    return values + offset if offset else values
 
 
-def _clean(raw: RawChannel, findings: list[Finding]) -> Signal | None:
+def _finite(raw: RawChannel) -> tuple[Floats, Floats]:
+    """Give times (delay taken off) and values where there are any; the own arrays where none is missing."""
+    values, time_s = raw.values, raw.time_s
+    if values.size and not np.isfinite(float(values.min()) + float(values.max())):
+        finite = np.isfinite(values)
+        time_s, values = time_s[finite], values[finite]
+    return (time_s - raw.spec.delay_s if raw.spec.delay_s else time_s), values
+
+
+def _clean(raw: RawChannel, findings: list[Finding], clocks: list[Clock]) -> Signal | None:
     spec = raw.spec
-    finite = np.isfinite(raw.values)
-    if int(finite.sum()) < 10:
+    time_s, values = _finite(raw)
+    if values.size < 10:
         return None
-    time_s = raw.time_s[finite] - (spec.delay_s or 0.0)
+    clock = clock_of(time_s, clocks)
     waveform = spec.measures is Measures.ACOUSTIC and spec.form is Form.WAVEFORM
-    values = np.sqrt(raw.values[finite]) if waveform else _to_si(spec, raw.values[finite])
-    step = float(np.median(np.diff(time_s)))
-    if spec.measures in _MAY_STAND_STILL and float(np.ptp(values)) <= 0.0:
-        return _standing(spec, time_s, values, step)
-    dead = find_dead(values, step) if spec.measures not in _MAY_STAND_STILL else np.zeros(values.size, dtype=bool)
-    if dead.any():
-        findings.append(_dropout(spec, time_s, dead))
-        time_s, values = time_s[~dead], values[~dead]
-    if values.size < 10 or float(np.ptp(values)) <= 0.0:
+    values = np.sqrt(values) if waveform else _to_si(spec, values)
+    step = clock.step_s
+    still = values.min() == values.max()
+    if spec.measures in _MAY_STAND_STILL and still:
+        return _as_signal(spec, Clock(clock.time_s, step, ()), values, 0.0)
+    if spec.measures not in _MAY_STAND_STILL:
+        dead = find_dead(values, step)
+        if dead.any():
+            findings.append(_dropout(spec, clock.time_s, dead))
+            clock, values = without(clock, dead), values[~dead]
+            still = values.size < 10 or values.min() == values.max()
+    if still:
         return None
     sigma = noise_floor(values)
-    sound = spec.measures is Measures.ACOUSTIC
-    if not sound:
-        spikes = find_spikes(values, sigma)
-        if spikes.any():
-            at = float(time_s[int(np.argmax(spikes))])
-            findings.append(
-                Finding(
-                    "repaired-samples",
-                    Severity.INFO if spikes.mean() < 1e-3 else Severity.WARNING,
-                    parameters={"channel": spec.column, "count": int(spikes.sum()), "at_s": at, "cause": "spike"},
-                )
-            )
-            time_s, values = time_s[~spikes], values[~spikes]
-        # a channel at its stop is no longer signal plus hum: subtracting would hide the stop
-        held = saturation(_as_signal(spec, time_s, values, sigma, step), spec.capacity) is not None
-        values, hum = (values, ()) if held else remove_hum(time_s, values, sigma)
-        if hum:
-            sigma = noise_floor(values)
-            findings.append(
-                Finding(
-                    "hum-removed",
-                    Severity.INFO,
-                    parameters={"channel": spec.column, "frequency_hz": hum[0].frequency_hz},
-                )
-            )
-    width = max(15, int(0.03 / step)) if step > 0 else 15
-    spread = local_noise(values, width=width, floor=0.5 * sigma) if sound else sigma
-    return _as_signal(spec, time_s, values, spread, step)
+    if spec.measures is Measures.ACOUSTIC:
+        width = max(15, int(0.03 / step)) if step > 0 else 15
+        return _as_signal(spec, clock, values, local_noise(values, width=width, floor=0.5 * sigma))
+    return _repaired(spec, clock, values, sigma, findings)
 
 
-def _as_signal(spec: ChannelSpec, time_s: Floats, values: Floats, sigma: Floats | float, step: float) -> Signal:
+def _repaired(spec: ChannelSpec, clock: Clock, values: Floats, sigma: float, findings: list[Finding]) -> Signal:
+    """Take spikes and hum off."""
+    spikes = find_spikes(values, sigma)
+    if spikes.any():
+        at = float(clock.time_s[int(np.argmax(spikes))])
+        findings.append(
+            Finding(
+                "repaired-samples",
+                Severity.INFO if spikes.mean() < 1e-3 else Severity.WARNING,
+                parameters={"channel": spec.column, "count": int(spikes.sum()), "at_s": at, "cause": "spike"},
+            )
+        )
+        clock, values = without(clock, spikes), values[~spikes]
+    signal = _as_signal(spec, clock, values, sigma)
+    # a channel at its stop is no longer signal plus hum: subtracting would hide the stop
+    if saturation(signal, spec.capacity) is not None:
+        return signal
+    values, hum = remove_hum(clock.time_s, values, sigma)
+    if not hum:
+        return signal
+    parameters = {"channel": spec.column, "frequency_hz": hum[0].frequency_hz}
+    findings.append(Finding("hum-removed", Severity.INFO, parameters=parameters))
+    return _as_signal(spec, clock, values, noise_floor(values))
+
+
+def _as_signal(spec: ChannelSpec, clock: Clock, values: Floats, sigma: Floats | float) -> Signal:
     spread = np.broadcast_to(sigma, values.shape)
-    return Signal(spec.column, spec.measures, frozen(time_s), frozen(values), frozen(spread), step, _gaps(time_s, step))
+    return Signal(spec.column, spec.measures, clock.time_s, kept(values), kept(spread), clock.step_s, clock.gaps)
 
 
 # a gauge may show one value for a whole test and still be right; a cell, a lift sensor or a microphone may not
 _MAY_STAND_STILL = (Measures.LINE_PRESSURE, Measures.BACK_PRESSURE, Measures.TEMPERATURE)
-
-
-def _standing(spec: ChannelSpec, time_s: Floats, values: Floats, step: float) -> Signal:
-    return Signal(spec.column, spec.measures, frozen(time_s), frozen(values), frozen(np.zeros(values.size)), step)
 
 
 def find_dead(values: Floats, step_s: float) -> NDArray[np.bool_]:
@@ -176,10 +197,17 @@ def find_dead(values: Floats, step_s: float) -> NDArray[np.bool_]:
         ones, and at least a tenth of a second and 25 samples, count. A channel at its largest or smallest
         value is at its stop, which is another matter (`saturation`).
     """
+    dead = np.zeros(values.size, dtype=bool)
+    # a run as long as that holds neighbours of this coarse row, and they are equal
+    far = max(12, int(0.05 / step_s)) if step_s > 0 else 12
+    run = far * np.flatnonzero(values[:-far:far] == values[far::far])
+    for within in (far // 2, far // 4, 3 * far // 4, 1):
+        run = run[values[run + within] == values[run]]
+    if run.size == 0:
+        return dead
     same = np.concatenate(([False], np.diff(values) == 0.0, [False]))
     edges = np.flatnonzero(np.diff(same.astype(np.int8)))
     starts, stops = edges[::2], edges[1::2] + 1
-    dead = np.zeros(values.size, dtype=bool)
     if starts.size == 0:
         return dead
     lengths = stops - starts
@@ -207,12 +235,6 @@ def _dropout(spec: ChannelSpec, time_s: Floats, dead: NDArray[np.bool_]) -> Find
     return Finding(code, Severity.WARNING, parameters=parameters)
 
 
-def _gaps(time_s: Floats, step: float) -> tuple[tuple[float, float], ...]:
-    # three steps: one lost sample is no gap that a window of tens of samples would notice
-    long = np.flatnonzero(np.diff(time_s) > 3.5 * step)
-    return tuple((float(time_s[i]), float(time_s[i + 1])) for i in long[:1000])
-
-
 def _sum_cells(
     cells: list[tuple[ChannelSpec, Signal]], findings: list[Finding]
 ) -> tuple[Signal | None, tuple[float | None, ...]]:
@@ -223,36 +245,28 @@ def _sum_cells(
     if time_s.size < 10:
         return None, ()
     total = np.zeros(time_s.size)
-    variance = np.zeros(time_s.size)
+    variance = 0.0
     gaps: list[tuple[float, float]] = []
     stops: list[float | None] = []
     for spec, signal in cells:
-        total += np.interp(time_s, signal.time_s, signal.value)
+        # cells on one clock are added as they are
+        same = signal.time_s is first.time_s and time_s.size == first.time_s.size
+        total += signal.value if same else np.interp(time_s, signal.time_s, signal.value)
         variance += signal.noise**2
         gaps.extend(signal.gaps)
         stop_at = saturation(signal, spec.capacity)
         stops.append(stop_at)
         if stop_at is not None:
-            findings.append(
-                Finding(
-                    "force-saturated",
-                    Severity.SEVERE,
-                    parameters={"channel": spec.column, "limit_n": stop_at},
-                )
-            )
-    keep = np.ones(time_s.size, dtype=bool)
-    for low, high in gaps:
-        keep &= (time_s <= low) | (time_s >= high)
+            parameters: dict[str, float | int | str | None] = {"channel": spec.column, "limit_n": stop_at}
+            findings.append(Finding("force-saturated", Severity.SEVERE, parameters=parameters))
     merged = tuple(sorted(set(gaps)))
-    force = Signal(
-        "pull force",
-        Measures.PULL_FORCE,
-        frozen(time_s[keep]),
-        frozen(total[keep]),
-        frozen(np.sqrt(variance[keep])),
-        first.step_s,
-        merged,
-    )
+    if merged:
+        keep = np.ones(time_s.size, dtype=bool)
+        for low, high in merged:
+            keep &= (time_s <= low) | (time_s >= high)
+        time_s, total = time_s[keep], total[keep]
+    spread = np.broadcast_to(np.sqrt(variance), total.shape)
+    force = Signal("pull force", Measures.PULL_FORCE, kept(time_s), kept(total), kept(spread), first.step_s, merged)
     return force, tuple(stops)
 
 
@@ -281,5 +295,4 @@ def saturation(signal: Signal, capacity: float | None) -> float | None:
     held = np.flatnonzero(signal.value >= top - 1e-9 * abs(top))
     runs = int(np.sum(np.diff(held) == 1)) if held.size > 1 else 0
     # noise repeats one exact value a few times at most; a stop holds it for tens of samples
-    coarse = float(np.ptp(signal.value)) < 50.0 * signal.noise
-    return top if runs >= 12 and not coarse else None
+    return top if runs >= 12 and float(np.ptp(signal.value)) >= 50.0 * signal.noise else None

@@ -5,12 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstlift.core.recording import Floats
 
 # Differences of order two remove any straight ramp; white noise leaves them with variance 6 sigma^2.
 _SECOND_DIFFERENCE_GAIN = float(np.sqrt(6.0))
 _MAD_TO_SIGMA = 1.482602218505602  # 1 / Phi^-1(0.75), for a normal distribution
+_TRIPLES = 20000
+# samples gone through in one go: few enough to stay in the processor's cache
+_STRETCH = 16384
+# mains hum is looked for in means of blocks at this rate or above, in at most so many of them
+_HUM_RATE_HZ = 500.0
+_HUM_BLOCKS = 32768
 
 
 def noise_floor(values: Floats) -> float:
@@ -29,9 +36,18 @@ def noise_floor(values: Floats) -> float:
     """
     if values.size < 5:
         return 0.0
-    second = np.diff(values, n=2)
-    sigma = float(np.median(np.abs(second))) * _MAD_TO_SIGMA / _SECOND_DIFFERENCE_GAIN
+    # triples spread over the record: their median is known to one per cent, and costs next to nothing. An odd
+    # stride keeps out of step with hum
+    stride = max(1, (values.size - 2) // _TRIPLES) | 1
+    second = np.abs(_second_differences(values, stride))
+    sigma = float(np.median(second)) * _MAD_TO_SIGMA / _SECOND_DIFFERENCE_GAIN
     return max(sigma, resolution(values) / np.sqrt(12.0))
+
+
+def _second_differences(values: Floats, stride: int) -> Floats:
+    second = values[:-2:stride] + values[2::stride]
+    second -= 2.0 * values[1:-1:stride]
+    return second
 
 
 def resolution(values: Floats) -> float:
@@ -73,16 +89,24 @@ def local_noise(values: Floats, *, width: int, floor: float) -> Floats:
     """
     if values.size < 5:
         return np.full(values.size, floor)
-    square = np.square(np.diff(values, n=2)) / 6.0
+    # a hundred second differences a width tell as much as all of them, for neighbours share samples
+    stride = int(np.clip(width // 100, 1, 3))
+    square = np.square(_second_differences(values, stride))
+    square /= 6.0
+    size = max(1, width // (10 * stride))
+    count = max(1, square.size // size)
+    blocks = square[: count * size].reshape(count, -1)
+    reach = max(1, width // (2 * stride * size))
     # an edge or a spike must not count as noise: cap each square at what noise hardly ever reaches
-    square = np.concatenate((square[:1], square, square[-1:]))
-    padded = _running_mean(square, width)
-    capped = np.minimum(square, 9.0 * padded)
-    return np.sqrt(np.maximum(_running_mean(capped, width), floor**2))
+    most = 9.0 * _running_mean(blocks.mean(axis=1), reach)
+    capped = np.minimum(blocks, most[:, None]).mean(axis=1)
+    local = np.sqrt(np.maximum(_running_mean(capped, reach), floor**2))
+    each = np.repeat(local, size * stride)
+    # a second difference stands in the middle of its three samples
+    return np.concatenate((each[:1], each[: values.size - 1], np.full(max(0, values.size - 1 - each.size), local[-1])))
 
 
-def _running_mean(values: Floats, width: int) -> Floats:
-    half = max(1, width // 2)
+def _running_mean(values: Floats, half: int) -> Floats:
     total = np.concatenate(([0.0], np.cumsum(values)))
     index = np.arange(values.size)
     low, high = np.maximum(index - half, 0), np.minimum(index + half + 1, values.size)
@@ -107,11 +131,10 @@ def find_spikes(values: Floats, sigma: float) -> np.ndarray:
     spikes = np.zeros(values.size, dtype=bool)
     if values.size < 9 or sigma <= 0:
         return spikes
-    windows = np.lib.stride_tricks.sliding_window_view(values, 9)
-    candidates = np.abs(values[4:-4] - 0.5 * (values[:-8] + values[8:])) > 8.0 * sigma
-    index = np.flatnonzero(candidates)
+    index = _away_from_both_sides(values, 8.0 * sigma)
     if index.size == 0:
         return spikes
+    windows = np.lib.stride_tricks.sliding_window_view(values, 9)
     near = np.sort(windows[index], axis=1)
     middle = near[:, 4]
     # a side's level is taken from samples beyond the widest spike
@@ -122,6 +145,20 @@ def find_spikes(values: Floats, sigma: float) -> np.ndarray:
     few = np.sum(np.abs(windows[index] - middle[:, None]) > 6.0 * sigma, axis=1) <= 3
     spikes[index[returned & stands_out & few] + 4] = True
     return spikes
+
+
+def _away_from_both_sides(values: Floats, limit: float) -> NDArray[np.intp]:
+    """Give the places where the fifth of nine samples lies further than that from the mean of first and ninth."""
+    found: list[NDArray[np.intp]] = []
+    room = np.empty(min(_STRETCH, values.size - 8))
+    for start in range(0, values.size - 8, _STRETCH):
+        stop = min(start + _STRETCH, values.size - 8)
+        away = np.add(values[start:stop], values[start + 8 : stop + 8], out=room[: stop - start])
+        away *= -0.5
+        away += values[start + 4 : stop + 4]
+        if float(away.max()) > limit or float(away.min()) < -limit:
+            found.append(start + np.flatnonzero(np.abs(away) > limit))
+    return np.concatenate(found) if found else np.empty(0, dtype=np.intp)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,12 +191,14 @@ def remove_hum(time_s: Floats, values: Floats, sigma: float) -> tuple[Floats, tu
     found: list[Hum] = []
     if time_s.size < 200 or sigma <= 0:
         return values, ()
-    step = float(np.median(np.diff(time_s)))
+    step = float(np.median(np.diff(time_s[:_TRIPLES])))
     duration = float(time_s[-1] - time_s[0])
     if duration < 0.5 or step <= 0:
         return values, ()
-    for base in (50.0, 60.0):
-        first = _find_sinusoid(time_s, values, base, sigma, step, duration)
+    searched = [base for base in (50.0, 60.0) if base + 0.5 <= 0.45 / step]
+    spectrum = _spectrum(time_s, values, sigma, step) if searched else None
+    for base in searched:
+        first = spectrum.find(base) if spectrum is not None else None
         if first is None:
             continue
         for harmonic in (1, 2, 3):
@@ -173,41 +212,61 @@ def remove_hum(time_s: Floats, values: Floats, sigma: float) -> tuple[Floats, tu
     return values, tuple(found)
 
 
-def _find_sinusoid(
-    time_s: Floats, values: Floats, base: float, sigma: float, step: float, duration: float
-) -> float | None:
-    if base + 0.5 > 0.45 / step:
-        return None
-    # on a regular grid (a lost sample is bridged by a line), so that one transform answers for all frequencies
-    count = min(int(duration / step) + 1, 120000)
-    even = np.interp(float(time_s[0]) + step * np.arange(count), time_s, values)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Spectrum:
+    """Power of the second difference of block means; ``noise`` the mean that white noise gives it, before its gain."""
+
+    frequency_hz: Floats
+    power: Floats
+    noise: float
+    step_s: float
+    duration_s: float
+
+    def find(self, base: float) -> float | None:
+        """Give the frequency of a steady sinusoid within 0.5 Hz of a base, where noise alone would not show it."""
+        away = np.abs(self.frequency_hz - base)
+        near = np.flatnonzero(away <= 0.5)
+        clear = max(2.0, 3.0 / self.duration_s)
+        beside = self.power[(away > clear) & (away < clear + 6.0)]
+        if near.size == 0 or beside.size < 3:
+            return None
+        gain = (2.0 - 2.0 * np.cos(2.0 * np.pi * base * self.step_s)) ** 2
+        # what moves on its own at other frequencies too is no hum; power of noise is exponential, its median ln 2
+        expected = max(self.noise * gain, float(np.median(beside)) / np.log(2.0))
+        best = int(near[int(np.argmax(self.power[near]))])
+        chance = 1e-6
+        if expected <= 0 or self.power[best] < expected * np.log(near.size / chance):
+            return None
+        return _between(self.frequency_hz, self.power, best)
+
+
+def _spectrum(time_s: Floats, values: Floats, sigma: float, step: float) -> _Spectrum | None:
+    """Transform once for all frequencies: means of blocks, on a regular grid (a lost sample is bridged by a line)."""
+    size = max(1, int(1.0 / (_HUM_RATE_HZ * step)))
+    blocks = min(values.size // size, _HUM_BLOCKS)
+    mean = values[: blocks * size].reshape(blocks, size) @ np.full(size, 1.0 / size)
+    at = time_s[: blocks * size : size] + 0.5 * (size - 1) * step
+    duration, apart = float(at[-1] - at[0]), size * step
+    count = min(int(duration / apart + 0.5) + 1, 2 * _HUM_BLOCKS)
+    even = np.interp(float(at[0]) + apart * np.arange(count), at, mean)
     # the second difference whitens the slow signal away and keeps a 50 Hz line
     second = np.diff(even, n=2)
-    if second.size * step <= 0.2:
+    if second.size * apart <= 0.2:
         return None
-    limit = 9.0 * sigma
-    second = np.clip(second, -limit, limit)  # edges and snaps must not pass for hum
-    padded = int(2 ** np.ceil(np.log2(2 * second.size)))
+    noise = sigma / np.sqrt(size)
+    # edges and snaps must not pass for hum, nor the record's own two ends
+    second = np.clip(second, -9.0 * noise, 9.0 * noise) * np.hanning(second.size)
+    padded = int(2 ** np.ceil(np.log2(4 * second.size)))
     power = np.asarray(np.square(np.abs(np.fft.rfft(second, padded))), dtype=np.float64)
-    frequency = np.asarray(np.fft.rfftfreq(padded, step), dtype=np.float64)
-    near = np.flatnonzero(np.abs(frequency - base) <= 0.5)
-    if near.size == 0:
-        return None
-    # under white noise the power is exponential with this mean (sum of |second|^2 shaped by the gain at f)
-    gain = (2.0 - 2.0 * np.cos(2.0 * np.pi * base * step)) ** 2
-    expected = second.size * sigma**2 * gain
-    best = int(near[int(np.argmax(power[near]))])
-    chance = 1e-6
-    if expected <= 0 or power[best] < expected * np.log(near.size / chance):
-        return None
-    return _between(frequency, np.sqrt(power), best)
+    frequency = np.asarray(np.fft.rfftfreq(padded, apart), dtype=np.float64)
+    return _Spectrum(frequency, power, 0.375 * second.size * noise**2, apart, duration)
 
 
-def _between(grid: Floats, height: Floats, best: int) -> float:
+def _between(grid: Floats, power: Floats, best: int) -> float:
     """Place the peak between grid points by a parabola: a frequency off by one grid step leaves a sixth of the hum."""
-    if not 0 < best < grid.size - 1:
+    if not 0 < best < grid.size - 1 or float(power[best - 1 : best + 2].min()) <= 0.0:
         return float(grid[best])
-    left, top, right = (float(h) for h in height[best - 1 : best + 2])
+    left, top, right = np.log(power[best - 1 : best + 2]).tolist()
     return float(grid[best]) + 0.5 * (left - right) / (left - 2.0 * top + right) * float(grid[1] - grid[0])
 
 
@@ -217,7 +276,9 @@ def _sinusoid(time_s: Floats, values: Floats, frequency: float) -> tuple[Floats,
     # fitted to the first difference, so that ramps and steps of the signal itself weigh little
     slope = np.diff(basis, axis=0)
     change = np.diff(values)
-    scale = _MAD_TO_SIGMA * float(np.median(np.abs(change - np.median(change))))
-    keep = np.abs(change) <= 6.0 * scale if scale > 0 else np.ones(change.size, dtype=bool)
-    coefficients, *_ = np.linalg.lstsq(slope[keep], change[keep], rcond=None)
+    some = change[:: max(1, change.size // _TRIPLES) | 1]
+    scale = _MAD_TO_SIGMA * float(np.median(np.abs(some - np.median(some))))
+    if scale > 0:
+        slope *= (np.abs(change) <= 6.0 * scale)[:, None]
+    coefficients, *_ = np.linalg.lstsq(slope.T @ slope, slope.T @ change, rcond=None)
     return np.asarray(basis @ coefficients, dtype=np.float64), float(np.hypot(*coefficients))

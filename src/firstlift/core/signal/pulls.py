@@ -12,6 +12,8 @@ from firstlift.core.signal.condition import Signal
 # a frame that slips or a disc that snaps slackens the gear for a moment; nobody begins a new pull as soon (common
 # practice, no source)
 _ONE_PULL_S = 0.3
+# samples that tell the range of a record
+_ENOUGH = 20000
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +50,14 @@ def _blocks(force: Signal) -> _Blocks:
     The foot is seen where a block's noise is a hundredth of the record's range; blocks never grow beyond
     0.2 s (a hand stroke) nor shrink below one sample.
     """
-    span = max(float(np.percentile(force.value, 98.0)) - float(np.percentile(force.value, 2.0)), 1e-12)
+    low, high = np.percentile(force.value[:: max(1, force.value.size // _ENOUGH)], (2.0, 98.0)).tolist()
+    span = max(high - low, 1e-12)
     wanted = max(0.02, min(0.2, force.step_s * (100.0 * force.noise / span) ** 2))
     size = max(1, min(round(wanted / force.step_s), force.value.size // 50))
     count = force.value.size // size
-    value = force.value[: count * size].reshape(count, size).mean(axis=1)
-    time_s = force.time_s[: count * size].reshape(count, size).mean(axis=1)
+    each = np.full(size, 1.0 / size)
+    value = force.value[: count * size].reshape(count, size) @ each
+    time_s = force.time_s[: count * size].reshape(count, size) @ each
     return _Blocks(time_s, value, max(force.noise / np.sqrt(size), 1e-12))
 
 
@@ -165,11 +169,8 @@ def _window(force: Signal, blocks: _Blocks, index: int, bounds: list[tuple[float
     start, end = bounds[index]
     inside = force.between(start, end)
     size = max(1, min(round(0.02 / force.step_s), (inside.stop - inside.start) // 10))
-    kernel = np.ones(size) / size
-    # above its own lowest value: beyond its ends the convolution counts zeros, and an unloaded cell may read below zero
     values = force.value[inside]
-    smooth = np.convolve(values - values.min(), kernel, mode="same")
-    peak = float(force.time_s[inside][int(np.argmax(smooth))])
+    peak = float(force.time_s[inside][int(np.argmax(_smooth(values, size)))])
     before = bounds[index - 1][1] if index else float(force.time_s[0])
     after = bounds[index + 1][0] if index + 1 < len(bounds) else float(force.time_s[-1])
     tare, u_tare, slack_from, proven = _tare(force, start, before, lead_s=0.5 * (peak - start))
@@ -179,6 +180,13 @@ def _window(force: Signal, blocks: _Blocks, index: int, bounds: list[tuple[float
         tare, u_tare, _, _ = _tare_after(force, end, after)
         shift = None
     return PullWindow(index + 1, start, peak, end, float(slack_from), tare, u_tare, shift, proven)
+
+
+def _smooth(values: Floats, size: int) -> Floats:
+    """Mean of so many neighbours; beyond the ends the lowest value counts, for an unloaded cell may read below zero."""
+    low = float(values.min())
+    total = np.cumsum(np.concatenate((np.zeros(size // 2 + 1), values - low, np.zeros((size - 1) // 2))))
+    return low + (total[size:] - total[:-size]) / size
 
 
 def _quiet(force: Signal, start: float, stop: float) -> tuple[float, float, int]:
