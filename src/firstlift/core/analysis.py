@@ -82,7 +82,7 @@ def analyse(recording: Recording, job: Job, limits: Limits, words: Worded) -> An
         Always one: a recording that shows nothing gives a result that says so.
     """
     signals = condition(recording, job)
-    findings = [*signals.findings, *observe.before(signals, job)]
+    findings = [*signals.findings, *observe.before(signals, job), *observe.edition(job, limits)]
     done = _pulls(signals, job, findings)
     readings = [_reading(d) for d in done]
     findings.extend(observe.after(signals, job, [d.find for d in done], readings))

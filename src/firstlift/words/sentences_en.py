@@ -121,7 +121,7 @@ SIGNALS = {
     ),
     "gauge-lag": Sentence(
         "gauge lags",
-        "The line-pressure gauge answers late[, by {delay_s}].",
+        "The line-pressure gauge answers late[, by up to {delay_s}].",
         "State the delay on the job sheet, or use a faster gauge or a shorter impulse line.",
     ),
     "lift-signal-lost": Sentence(
@@ -153,11 +153,6 @@ SIGNALS = {
         "samples repaired",
         "Samples that cannot be real were taken out[: {count} in '{channel}'][, first at {at_s}]"
         "[, line {first_line}][, cause: {cause}].",
-        "Look for a loose plug, an earth loop or a radio nearby if this happens often.",
-    ),
-    "spikes-repaired": Sentence(
-        "spikes removed",
-        "Single spikes were removed[: {count} in '{channel}'][, first at {at_s}].",
         "Look for a loose plug, an earth loop or a radio nearby if this happens often.",
     ),
     "torn-file": Sentence(
@@ -224,6 +219,11 @@ SIGNALS = {
 }
 
 JUDGEMENT = {
+    "edition-differs": Sentence(
+        "another edition of the code",
+        "The job sheet asks for another edition of the code than the one used here[: '{asked}' is asked][, '{used}' is used].",
+        "Check that the limits are the same in the edition that governs this valve.",
+    ),
     "line-too-low-to-decide": Sentence(
         "line pressure too low to decide",
         "Line pressure[ of {line_pressure_pa}] was too low to decide: what is not known of the seat area weighs too "

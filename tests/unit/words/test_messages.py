@@ -59,7 +59,7 @@ REQUIRED = [
     "pop-distance-unknown",
     "temperature-both",
     "cold-test-pressure-used",
-    "spikes-repaired",
+    "edition-differs",
     "gap-at-first-lift",
     "rate-too-low",
     "over-pull-limit",

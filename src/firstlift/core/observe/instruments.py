@@ -8,7 +8,7 @@ from firstlift.core.errors import Finding, Severity
 from firstlift.core.job import Job, Measures
 from firstlift.core.measure import uses_cold_test_pressure
 from firstlift.core.setpressure import back_pressure_terms
-from firstlift.core.signal.condition import Signals
+from firstlift.core.signal.condition import Signal, Signals
 
 
 def before(signals: Signals, job: Job) -> list[Finding]:
@@ -43,9 +43,29 @@ def before(signals: Signals, job: Job) -> list[Finding]:
     pressure = signals.pressure
     if pressure is not None and float(np.ptp(pressure.value)) == 0.0:
         findings.append(Finding("gauge-held", Severity.WARNING, parameters={"channel": pressure.name}))
+    elif pressure is not None:
+        findings.extend(_slow_gauge(pressure))
     findings.extend(_geometry(signals, job))
     findings.extend(_temperature(job))
     return findings
+
+
+def _slow_gauge(pressure: Signal) -> list[Finding]:
+    """Say where the gauge is read afresh far more rarely than it is recorded: each value stands for a while.
+
+    Basis: the mean time between changes of the reading, twenty samples and a tenth of a second or more. A
+    coarse converter on a steady line repeats values too, so only readings whose steps exceed two converter
+    steps count as read afresh.
+    """
+    step = np.abs(np.diff(pressure.value))
+    moved = step[step > 0]
+    if moved.size < 3:
+        return []
+    hold_s = float(pressure.time_s[-1] - pressure.time_s[0]) / moved.size
+    coarse = float(np.percentile(moved, 75.0)) <= 2.0 * float(moved.min())
+    if hold_s < max(20.0 * pressure.step_s, 0.1) or coarse:
+        return []
+    return [Finding("gauge-lag", Severity.WARNING, parameters={"channel": pressure.name, "delay_s": hold_s})]
 
 
 def _lost(code: str, job: Job, measures: Measures) -> Finding:
@@ -83,6 +103,11 @@ def _temperature(job: Job) -> list[Finding]:
                 Severity.INFO,
                 parameters={"test_pressure_pa": pressure.si if pressure else None},
             )
+        ]
+    hot = job.visit.body_temperature_k is not None and job.valve.cold_differential_test_pressure is not None
+    if hot:
+        return [
+            Finding("temperature-both", Severity.INFO, parameters={"body_temperature_k": job.visit.body_temperature_k})
         ]
     matters = job.valve.cold_differential_test_pressure is not None
     if matters and job.visit.body_temperature_k is None and not job.of(Measures.TEMPERATURE):

@@ -44,11 +44,21 @@ def of_pull(signals: Signals, find: PullFind) -> list[Finding]:
     if find.joint is None:
         return findings
     at = find.joint.mean_s
+    findings.extend(_slow_sampling(signals, find))
     findings.extend(_leak(signals, find))
     findings.extend(_eccentric(signals, window, at))
     findings.extend(_friction(find))
     findings.extend(_gap_near(signals.force, at, find.joint.spread_s, number))
     return findings
+
+
+def _slow_sampling(signals: Signals, find: PullFind) -> list[Finding]:
+    """Fewer than twenty-five samples from slack to first lift: no fit has much to go by."""
+    force, joint = signals.force, find.joint
+    if force is None or joint is None or (joint.mean_s - find.window.start_s) > 25.0 * force.step_s:
+        return []
+    parameters = {"channel": force.name, "rate_hz": 1.0 / force.step_s}
+    return [Finding("rate-too-low", Severity.WARNING, find.window.number, parameters)]
 
 
 def _zero_shift(signals: Signals, window: PullWindow) -> list[Finding]:

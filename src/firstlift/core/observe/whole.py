@@ -13,11 +13,11 @@ from firstlift.core.judgement import Reading
 from firstlift.core.lift.find import PullFind
 from firstlift.core.result import BudgetLine, PullOutcome, Verdict
 from firstlift.core.signal.condition import Signals
+from firstlift.core.signal.pulls import PullWindow
 from firstlift.core.tolerance.limits import Limits
 
 # below this share of set pressure the pull carries most of the load and the spindle may rise without the disc
 _SPRING_ONLY = 0.25
-_FRICTION_SHARE = 0.075
 
 
 def after(signals: Signals, job: Job, finds: Sequence[PullFind], readings: Sequence[Reading]) -> list[Finding]:
@@ -34,8 +34,9 @@ def after(signals: Signals, job: Job, finds: Sequence[PullFind], readings: Seque
     -------
     list of Finding
     """
-    del signals
     findings = _stuck(job, readings)
+    for find in finds:
+        findings.extend(_over_limit(signals, job, find.window))
     measured = [r for r in readings if r.outcome is PullOutcome.MEASURED]
     if measured and job.valve.set_pressure.si > 0:
         line = _line_share(job, readings)
@@ -47,8 +48,41 @@ def after(signals: Signals, job: Job, finds: Sequence[PullFind], readings: Seque
                     parameters={"line_pressure_pa": line * job.valve.set_pressure.si},
                 )
             )
-    del finds
     return findings
+
+
+def _over_limit(signals: Signals, job: Job, window: PullWindow) -> list[Finding]:
+    """Say where the pull went above what the job sheet allows this valve."""
+    limit, force = job.valve.max_pull_n, signals.force
+    if limit is None or force is None:
+        return []
+    part = force.value[force.between(window.start_s, window.end_s)]
+    if part.size < 10:
+        return []
+    # means of ten: one noisy sample is no pull
+    largest = float(part[: part.size // 10 * 10].reshape(-1, 10).mean(axis=1).max()) - window.tare_n
+    if largest <= limit:
+        return []
+    parameters = {"pull_force_n": largest, "limit_n": limit}
+    return [Finding("over-pull-limit", Severity.WARNING, window.number, parameters)]
+
+
+def edition(job: Job, limits: Limits) -> list[Finding]:
+    """Say where the job sheet asks for another edition than the one whose limits are used.
+
+    Parameters
+    ----------
+    job : Job
+    limits : Limits
+
+    Returns
+    -------
+    list of Finding
+    """
+    asked = job.rules.edition.strip()
+    if not asked or not limits.edition or asked.casefold() == limits.edition.casefold():
+        return []
+    return [Finding("edition-differs", Severity.WARNING, parameters={"asked": asked, "used": limits.edition})]
 
 
 def _line_share(job: Job, readings: Sequence[Reading]) -> float | None:
