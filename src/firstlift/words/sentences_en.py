@@ -221,7 +221,8 @@ SIGNALS = {
 JUDGEMENT = {
     "edition-differs": Sentence(
         "another edition of the code",
-        "The job sheet asks for another edition of the code than the one used here[: '{asked}' is asked][, '{used}' is used].",
+        "The job sheet asks for another edition of the code than the one used here[: '{asked}' is asked]"
+        "[, '{used}' is used].",
         "Check that the limits are the same in the edition that governs this valve.",
     ),
     "line-too-low-to-decide": Sentence(
