@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
+from numpy.typing import NDArray
 
 from firstlift.core.lift.bend import Window
 from firstlift.core.recording import Floats
@@ -39,44 +42,85 @@ def cut(
     Window or None
         None where fewer than eight samples lie on either side.
     """
-    part = signal.between(centre_s - before_s, centre_s + after_s)
-    early = int(np.searchsorted(signal.time_s[part], centre_s))
-    if early < 8 or part.stop - part.start - early < 8:
-        return None
-    split = part.start + int(np.searchsorted(signal.time_s[part], centre_s if first_s is None else first_s))
-    sides = [
-        _averaged(signal, slice(part.start, split), _BLOCKS_BEFORE, from_end=True),
-        _averaged(signal, slice(split, part.stop), _BLOCKS_FROM, from_end=False),
+    (window,) = cut_row(signal, centre_s, np.array([before_s]), np.array([after_s]), first_s=first_s)
+    if window is None or companion is None:
+        return window
+    at = window.centre_s + window.half_s * window.tau
+    return replace(window, companion=np.interp(at, companion.time_s, companion.value))
+
+
+def cut_row(
+    signal: Signal, centre_s: float, before_s: Floats, after_s: Floats, *, first_s: float | None = None
+) -> list[Window | None]:
+    """Cut several windows around one place, all from the same running sums.
+
+    Parameters
+    ----------
+    signal : Signal
+    centre_s : float, [s]
+    before_s, after_s : ndarray (W,), [s]
+    first_s : float or None, [s]
+        As for `cut`.
+
+    Returns
+    -------
+    list of Window or None
+        As from `cut`, one for each window asked for.
+    """
+    low = np.searchsorted(signal.time_s, centre_s - before_s, side="left")
+    high = np.searchsorted(signal.time_s, centre_s + after_s, side="right")
+    place = int(np.searchsorted(signal.time_s, centre_s))
+    split = place if first_s is None else int(np.searchsorted(signal.time_s, first_s))
+    enough = (place - low >= 8) & (high - place >= 8)
+    if not enough.any():
+        return [None] * low.size
+    split_of = np.clip(split, low, high)
+    edge, count = _edges(split_of - low, high - split_of)
+    # a window that is not wanted stays where it is, so that no edge lies outside
+    edge = np.clip(edge + split_of[:, None], low[:, None], high[:, None])
+    t, y, weight = _means(signal, edge)
+    middle, half = centre_s + 0.5 * (after_s - before_s), 0.5 * (after_s + before_s)
+    tau = (t - middle[:, None]) / half[:, None]
+    sigma = 1.0 / np.sqrt(weight)
+    return [
+        Window(at, width, tau[row, :n], y[row, :n], sigma[row, :n]) if good and n >= 16 else None
+        for row, (at, width, n, good) in enumerate(
+            zip(middle.tolist(), half.tolist(), count.tolist(), enough.tolist(), strict=True)
+        )
     ]
-    t, y, total = (np.concatenate(pair) for pair in zip(*sides, strict=True))
-    if t.size < 16:
-        return None
-    middle = centre_s + 0.5 * (after_s - before_s)
-    half = 0.5 * (after_s + before_s)
-    beside = np.interp(t, companion.time_s, companion.value) if companion is not None else None
-    return Window(middle, half, (t - middle) / half, y, 1.0 / np.sqrt(total), beside)
 
 
-def _averaged(signal: Signal, part: slice, blocks: int, *, from_end: bool) -> tuple[Floats, Floats, Floats]:
-    """Average a stretch to at most that many blocks: time, value, and summed weight of each."""
-    size = max(1, -(-(part.stop - part.start) // blocks))
-    whole = (part.stop - part.start) // size * size
-    used = slice(part.stop - whole, part.stop) if from_end else slice(part.start, part.start + whole)
-    if whole == 0:
-        empty = np.empty(0)
-        return empty, empty, empty
-    value, weight = signal.value[used], 1.0 / np.square(signal.sigma[used])
+def _edges(early: NDArray[np.intp], late: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Lay blocks on either side of a split: their edges (W, e) counted from it, and how many blocks there are (W,)."""
+    size = np.maximum(1, -(-early // _BLOCKS_BEFORE))[:, None]
+    after = np.maximum(1, -(-late // _BLOCKS_FROM))[:, None]
+    blocks, more = early[:, None] // size, late[:, None] // after
+    step = np.arange(int((blocks + more).max()) + 1) - blocks
+    return np.where(step <= 0, step * size, np.minimum(step, more) * after), (blocks + more)[:, 0]
+
+
+def _means(signal: Signal, edge: NDArray[np.intp]) -> tuple[Floats, Floats, Floats]:
+    """Average between edges (W, e): time, value and summed weight of each block, (W, e - 1)."""
+    first, last = int(edge.min()), int(edge.max())
     # distances from the first sample: running sums of large numbers would lose digits
-    start, ground = float(signal.time_s[used.start]), float(value[0])
-    t = start + _block_sums(signal.time_s[used] - start, size) / size
-    total = _block_sums(weight, size)
-    return t, ground + _block_sums(weight * (value - ground), size) / total, total
+    start, ground = float(signal.time_s[first]), float(signal.value[first])
+    index = edge - first
+    size = np.diff(index)
+    sigma = signal.sigma[first:last]
+    steady = sigma.strides == (0,) or bool((sigma == sigma[0]).all())
+    weight = 1.0 / np.square(sigma[:1] if steady else sigma)
+    divisor = np.maximum(size, 1)
+    t = start + _between(signal.time_s[first:last] - start, index) / divisor
+    value = signal.value[first:last] - ground
+    if steady:
+        return t, ground + _between(value, index) / divisor, divisor * weight[0]
+    # beyond the last block of a shorter window nothing is summed
+    total = np.where(size > 0, _between(weight, index), 1.0)
+    return t, ground + _between(weight * value, index) / total, total
 
 
-def _block_sums(values: Floats, size: int) -> Floats:
-    """Sum runs of ``size`` neighbours, by differences of one running sum."""
-    if size == 1:
-        return values
-    sums = np.cumsum(values)[size - 1 :: size].copy()
-    sums[1:] -= sums[:-1].copy()
-    return sums
+def _between(values: Floats, index: NDArray[np.intp]) -> Floats:
+    """Sum between edges, by differences of one running sum."""
+    running = np.zeros(values.size + 1)
+    np.cumsum(values, out=running[1:])
+    return np.diff(running[index])

@@ -106,7 +106,11 @@ class ChannelDensity:
 
 
 def fit_windows(
-    windows: list[Window], shapes: tuple[Shape, ...], time_s: Floats, signs: list[float]
+    windows: list[Window],
+    shapes: tuple[Shape, ...],
+    time_s: Floats,
+    signs: list[float],
+    may: list[NDArray[np.bool_]] | None = None,
 ) -> list[list[Fit]]:
     """Fit every shape over every window.
 
@@ -120,6 +124,8 @@ def fit_windows(
     signs : list of float
         For each window +1 where the slope must grow at first lift (lift, sound), -1 where it must fall
         (force), 0 for either.
+    may : list of ndarray of bool (S,), or None
+        For each window which of the shapes it may have; all where None.
 
     Returns
     -------
@@ -136,6 +142,9 @@ def fit_windows(
     at = np.array([window.to_tau(time_s) for window in chosen])
     sign = np.array(signs)[wide][:, None]
     for curves in fit_curves(chosen, shapes, at, inside[wide]):
+        if may is not None:
+            column = [shapes.index(shape) for shape in curves.shapes]
+            curves.chi2[~np.array([may[index][column] for index in wide]).T] = np.inf
         for fit in _make_fits(chosen, curves, at, time_s, sign):
             fits[wide[fit.place[1]]].append(fit)
     return fits

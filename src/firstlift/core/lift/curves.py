@@ -69,17 +69,17 @@ class Curves:
             coefficients,
         )
 
-    def at_bend(self, shape: int, window: int) -> tuple[Floats, Floats]:
-        """Give the value of the side before at each candidate and its variance, (g,) each.
+    def at_bend(self, shape: int | NDArray[np.intp], window: int | NDArray[np.intp]) -> tuple[Floats, Floats]:
+        """Give the value of the side before at each candidate and its variance, (g,) each, or (k, g) of k fits.
 
         Parameters
         ----------
-        shape, window : int
+        shape, window : int, or ndarray (k,)
             Which.
 
         Returns
         -------
-        value, variance : ndarray (g,)
+        value, variance : ndarray (g,) or (k, g)
             NaN for candidates that were not fitted.
         """
         stack, pick = self.stack, (shape, window)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstlift.core.lift.bend import Shape, Window
-from firstlift.core.lift.blocks import cut
+from firstlift.core.lift.blocks import cut_row
 from firstlift.core.lift.choose import (
     MOTION_SHAPES,
     SOUND_SHAPES,
@@ -26,7 +26,7 @@ from firstlift.core.signal.condition import Signal, Signals
 
 # one reading in fifty of one channel is allowed to be about something else
 _CONTAMINATION = 0.02
-_CANDIDATES = 121
+_CANDIDATES = 61
 _PASSES = 3
 _MOVES = 6
 # a disc that leaves its seat bends force and lift by more than this many standard deviations together, in the corpus
@@ -227,12 +227,15 @@ def _listen(signals: Signals, place: Place, grid: Floats, use: tuple[bool, bool,
     if signals.force is None or not any(use):
         return None
     # a channel that may not speak is not fitted, except the force, whose value is asked for in any case
-    moving = [(signals.force, -1.0), *([(signals.lift, 1.0)] if signals.lift is not None and use[1] else [])]
-    force, *lift = _channels(moving, place, grid, MOTION_SHAPES)
-    sound = _channels([(signals.sound, 1.0)], place, grid, SOUND_SHAPES) if signals.sound is not None and use[2] else []
+    heard: list[tuple[Signal, float, tuple[Shape, ...]]] = [(signals.force, -1.0, MOTION_SHAPES)]
+    if signals.lift is not None and use[1]:
+        heard.append((signals.lift, 1.0, MOTION_SHAPES))
+    if signals.sound is not None and use[2]:
+        heard.append((signals.sound, 1.0, SOUND_SHAPES))
+    force, *others = _channels(heard, place, grid)
     if force is None:
         return None
-    asked = tuple(c for c in (force if use[0] else None, *lift, *sound) if c is not None)
+    asked = tuple(c for c in (force if use[0] else None, *others) if c is not None)
     if not asked:
         return None
     flat = _CONTAMINATION / grid.size
@@ -244,16 +247,19 @@ def _listen(signals: Signals, place: Place, grid: Floats, use: tuple[bool, bool,
 
 
 def _channels(
-    signals: list[tuple[Signal, float]], place: Place, grid: Floats, shapes: tuple[Shape, ...]
+    signals: list[tuple[Signal, float, tuple[Shape, ...]]], place: Place, grid: Floats
 ) -> list[ChannelDensity | None]:
-    """Fit channels that share their shapes in one go; each comes with the sign of its change of slope."""
-    cuts = [(index, window) for index, (signal, _) in enumerate(signals) for window in _windows(signal, place, grid)]
-    signs = [signals[index][1] for index, _ in cuts]
-    found_by_window = fit_windows([w for _, w in cuts], shapes, grid, signs)
+    """Fit all channels in one go; each comes with the sign of its change of slope and the shapes it may have."""
+    cuts = [(index, window) for index, (signal, *_) in enumerate(signals) for window in _windows(signal, place, grid)]
+    shapes = tuple(dict.fromkeys(shape for _, _, own in signals for shape in own))
+    may = [np.array([shape in own for shape in shapes]) for _, _, own in signals]
+    found_by_window = fit_windows(
+        [w for _, w in cuts], shapes, grid, [signals[index][1] for index, _ in cuts], [may[index] for index, _ in cuts]
+    )
     fits: list[list[Fit]] = [[] for _ in signals]
     for (index, _), found in zip(cuts, found_by_window, strict=True):
         fits[index].extend(found)
-    return [combine(signal.name, found, grid) for (signal, _), found in zip(signals, fits, strict=True)]
+    return [combine(signal.name, found, grid) for (signal, *_), found in zip(signals, fits, strict=True)]
 
 
 def _windows(signal: Signal, place: Place, grid: Floats) -> list[Window]:
@@ -261,7 +267,7 @@ def _windows(signal: Signal, place: Place, grid: Floats) -> list[Window]:
     centre, first = float(0.5 * (grid[0] + grid[-1])), float(grid[0])
     shortest = max(14.0 * signal.step_s, 0.6 * float(grid[-1] - grid[0]))
     longest = max(centre - place.start_s, 1.5 * shortest)
-    windows: list[Window] = []
+    sides: list[tuple[float, float]] = []
     half = longest
     while half >= 0.99 * shortest:
         before, reach = min(half, centre - place.start_s), max(place.top_s - centre, shortest)
@@ -269,29 +275,26 @@ def _windows(signal: Signal, place: Place, grid: Floats) -> list[Window]:
         afters = {
             min(half * share, reach) for share in _AFTER_SHARES if half * share >= 0.99 * shortest or share == 1.0
         }
-        for after in sorted(afters, reverse=True):
-            window = cut(signal, centre, before, after, first_s=first)
-            if window is not None:
-                windows.append(window)
+        sides.extend((before, after) for after in sorted(afters, reverse=True))
         half /= _WINDOW_RATIO
-    return windows
+    before_s, after_s = np.array(sides).T
+    return [window for window in cut_row(signal, centre, before_s, after_s, first_s=first) if window is not None]
 
 
 def _force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:
     """Force of the side before, at each candidate: fits weighed by what they say for that candidate."""
-    total = np.zeros(channel.time_s.size)
-    first = np.zeros(channel.time_s.size)
-    second = np.zeros(channel.time_s.size)
-    for fit, weight in zip(channel.fits, channel.weights, strict=True):
-        value, variance = fit.at_bend()
+    total, first, second = np.zeros((3, channel.time_s.size))
+    for fits, weights in _by_curves(channel):
+        value, variance = fits[0].curves.at_bend(*np.array([fit.place for fit in fits]).T)
         fitted = np.isfinite(value)
-        chi2 = np.where(fitted, np.minimum(fit.chi2 - fit.chi2[fit.best], _LARGEST_CHI2), _LARGEST_CHI2)
+        chi2 = np.stack([fit.chi2 - fit.chi2[fit.best] for fit in fits])
+        chi2 = np.where(fitted, np.minimum(chi2, _LARGEST_CHI2), _LARGEST_CHI2)
         # floor: a candidate far from this channel's own best still needs a force, if other channels ask for it
-        share = np.where(fitted, weight * np.maximum(np.exp(-0.5 * chi2), 1e-12), 0.0)
+        share = np.where(fitted, weights[:, None] * np.maximum(np.exp(-0.5 * chi2), 1e-12), 0.0)
         value, variance = np.where(fitted, value, 0.0), np.where(fitted, variance, 0.0)
-        total += share
-        first += share * value
-        second += share * (variance + np.square(value))
+        total += share.sum(axis=0)
+        first += (share * value).sum(axis=0)
+        second += (share * (variance + np.square(value))).sum(axis=0)
     good = total > 0
     mean = np.where(good, first / np.where(good, total, 1.0), np.nan)
     spread = np.where(good, second / np.where(good, total, 1.0) - np.square(mean), np.nan)
@@ -300,3 +303,13 @@ def _force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:
         mean = np.interp(index, index[good], mean[good])
         spread = np.interp(index, index[good], spread[good])
     return mean, np.sqrt(np.maximum(spread, 0.0))
+
+
+def _by_curves(channel: ChannelDensity) -> list[tuple[list[Fit], Floats]]:
+    """Sort a channel's fits, with their weights, by the batch they were made in."""
+    batches: dict[int, tuple[list[Fit], list[float]]] = {}
+    for fit, weight in zip(channel.fits, channel.weights, strict=True):
+        fits, weights = batches.setdefault(id(fit.curves), ([], []))
+        fits.append(fit)
+        weights.append(weight)
+    return [(fits, np.array(weights)) for fits, weights in batches.values()]
