@@ -71,6 +71,7 @@ class Fit:
     gain_sigmas: float
     curves: Curves
     place: tuple[int, int]
+    least: float
 
     @property
     def accepted(self) -> bool:
@@ -143,7 +144,9 @@ def fit_windows(
     sign = np.array(signs)[wide][:, None]
     for curves in fit_curves(chosen, shapes, at, inside[wide]):
         if may is not None:
-            column = [shapes.index(shape) for shape in curves.shapes]
+            # batches hold the very shapes that were handed in
+            where = {id(shape): number for number, shape in enumerate(shapes)}
+            column = [where[id(shape)] for shape in curves.shapes]
             curves.chi2[~np.array([may[index][column] for index in wide]).T] = np.inf
         for fit in _make_fits(chosen, curves, at, time_s, sign):
             fits[wide[fit.place[1]]].append(fit)
@@ -179,6 +182,7 @@ def _make_fits(windows: tuple[Window, ...], curves: Curves, at: Floats, time_s: 
     lack: list[list[float]] = _lack(curves, best).tolist()
     gain: list[list[float]] = curves.gain_sigmas(best).tolist()
     least_at: list[list[int]] = best.tolist()
+    lowest: list[list[float]] = least.tolist()
     return [
         Fit(
             window,
@@ -192,6 +196,7 @@ def _make_fits(windows: tuple[Window, ...], curves: Curves, at: Floats, time_s: 
             gain[s][w],
             curves,
             (s, w),
+            lowest[s][w],
         )
         for s, shape in enumerate(curves.shapes)
         for w, window in enumerate(windows)
@@ -244,12 +249,10 @@ def combine(name: str, fits: list[Fit], time_s: Floats) -> ChannelDensity | None
         # leftovers that hang together count for far fewer samples than there are: widen by as much as they do
         inflation = max(min(_reduced(fit) for fit in accepted), 1.0) * max(least, 1.0) ** 2
     weights = _weights(accepted)
-    keep = [(fit, w) for fit, w in zip(accepted, weights, strict=True) if w > 1e-3]
-    total = np.zeros(time_s.size)
-    for fit, weight in keep:
-        chi2 = (fit.chi2 - fit.chi2[fit.best]) / inflation
-        density = np.exp(-0.5 * chi2)
-        total += weight * density / density.sum()
+    keep = [(fit, w) for fit, w in zip(accepted, weights.tolist(), strict=True) if w > 1e-3]
+    chi2 = np.stack([fit.chi2 for fit, _ in keep]) - np.array([fit.least for fit, _ in keep])[:, None]
+    density = np.exp(chi2 * (-0.5 / inflation))
+    total = (np.array([w for _, w in keep]) / density.sum(axis=1)) @ density
     total /= total.sum()
     mean = float(total @ time_s)
     spread = float(np.sqrt(total @ np.square(time_s - mean)))
@@ -269,7 +272,7 @@ def combine(name: str, fits: list[Fit], time_s: Floats) -> ChannelDensity | None
 
 def _reduced(fit: Fit) -> float:
     freedom = max(fit.window.tau.size - fit.shape.parameters - 1, 1)
-    return float(fit.chi2[fit.best]) / freedom
+    return fit.least / freedom
 
 
 def _weights(fits: list[Fit]) -> Floats:
@@ -277,12 +280,12 @@ def _weights(fits: list[Fit]) -> Floats:
 
     Not by how sharply they claim to see the bend: a short window with a supple curve claims most and knows least.
     """
-    by_window: dict[int, list[int]] = {}
-    for index, fit in enumerate(fits):
-        by_window.setdefault(id(fit.window), []).append(index)
-    weights = np.zeros(len(fits))
-    for members in by_window.values():
-        criterion = np.array([float(fits[i].chi2[fits[i].best]) + fits[i].shape.cost for i in members])
-        share = np.exp(-0.5 * (criterion - criterion.min()))
-        weights[members] = share / share.sum() * fits[members[0]].window.half_s ** 2
+    number: dict[int, int] = {}
+    window = np.array([number.setdefault(id(fit.window), len(number)) for fit in fits])
+    cost = {id(shape): shape.cost for shape in {id(fit.shape): fit.shape for fit in fits}.values()}
+    criterion = np.array([fit.least + cost[id(fit.shape)] for fit in fits])
+    lowest = np.full(len(number), np.inf)
+    np.minimum.at(lowest, window, criterion)
+    share = np.exp(-0.5 * (criterion - lowest[window]))
+    weights = share / np.bincount(window, share)[window] * np.square([fit.window.half_s for fit in fits])
     return weights / weights.sum()

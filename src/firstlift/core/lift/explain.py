@@ -58,7 +58,8 @@ def fitted_lines(joint: Joint, loading: Loading, window: PullWindow) -> tuple[Fi
 
 
 def _sides(channel: ChannelDensity, fit: Fit, at_s: float, offset: float) -> list[FittedLine]:
-    finite = np.flatnonzero(np.isfinite(fit.profile.chi2))
+    profile = fit.profile
+    finite = np.flatnonzero(np.isfinite(profile.chi2))
     index = int(finite[np.argmin(np.abs(channel.time_s[finite] - at_s))])
     at = float(fit.at[index])
     lines: list[FittedLine] = []
@@ -67,8 +68,8 @@ def _sides(channel: ChannelDensity, fit: Fit, at_s: float, offset: float) -> lis
         companion = None
         if fit.window.companion is not None:
             companion = np.interp(tau, fit.window.tau, fit.window.companion)
-        matrix = design(fit.profile.shape, tau, np.array([at]), companion)[0]
-        value = matrix @ fit.profile.coefficients[index] - offset
+        matrix = design(profile.shape, tau, np.array([at]), companion)[0]
+        value = matrix @ profile.coefficients[index] - offset
         time_s = fit.window.centre_s + fit.window.half_s * tau
         lines.append(FittedLine(channel.name, side, tuple(map(float, time_s)), tuple(map(float, value))))
     return lines

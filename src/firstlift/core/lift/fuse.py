@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from firstlift.core.lift.bend import Shape, Window
+from firstlift.core.lift.bend import Window
 from firstlift.core.lift.blocks import cut_row
 from firstlift.core.lift.choose import (
     MOTION_SHAPES,
@@ -29,11 +30,20 @@ _CONTAMINATION = 0.02
 _CANDIDATES = 61
 _PASSES = 3
 _MOVES = 6
+# the candidates lie close enough where seven standard uncertainties are this share of their whole stretch
+_FINE = 0.28
+# windows weigh as the square of their length: those far shorter than the longest that fits say nothing, and those
+# far longer than the longest that fitted a pass before will not fit
+_SHORTER, _LONGER = 6.0, 2.7
 # a disc that leaves its seat bends force and lift by more than this many standard deviations together, in the corpus
 # by hundreds; less may be a seat giving way
 _WEAK = 60.0
 _WINDOW_RATIO = 1.6
 _AFTER_SHARES = (1.0, 0.25, 0.0625)
+# what force, lift and sound may do, all in one row, and which of it motion and sound may do
+_SHAPES = tuple(dict.fromkeys(MOTION_SHAPES + SOUND_SHAPES))
+_MOTION = np.array([shape in MOTION_SHAPES for shape in _SHAPES])
+_SOUND = np.array([shape in SOUND_SHAPES for shape in _SHAPES])
 # keeps the exponential of a hopeless candidate a number
 _LARGEST_CHI2 = 1e3
 
@@ -141,7 +151,7 @@ def _search(
     heard: _Heard | None = None
     narrowed = moved = 0
     while narrowed < _PASSES:
-        step = _listen(signals, place, np.linspace(low, high, _CANDIDATES), use)
+        step = _listen(signals, place, np.linspace(low, high, _CANDIDATES), use, heard)
         if step is None:
             break
         heard = step
@@ -156,8 +166,10 @@ def _search(
             )
             continue
         narrowed += 1
-        width = max(7.0 * heard.spread_s, 6.0 * _step(signals))
-        if width > 0.35 * (high - low):
+        # a density narrower than the distance of the candidates is seen by one of them only: its width is not known
+        spread = float(np.hypot(heard.spread_s, 0.5 * (high - low) / _CANDIDATES))
+        width = max(7.0 * spread, 6.0 * _step(signals))
+        if width > _FINE * (high - low):
             break
         low, high = max(heard.mean_s - width, place.floor_s), min(heard.mean_s + width, place.limit_s)
     return heard
@@ -223,16 +235,21 @@ def _step(signals: Signals) -> float:
     return max(s.step_s for s in (signals.force, signals.lift, signals.sound) if s is not None)
 
 
-def _listen(signals: Signals, place: Place, grid: Floats, use: tuple[bool, bool, bool]) -> _Heard | None:
+def _listen(
+    signals: Signals, place: Place, grid: Floats, use: tuple[bool, bool, bool], last: _Heard | None = None
+) -> _Heard | None:
     if signals.force is None or not any(use):
         return None
     # a channel that may not speak is not fitted, except the force, whose value is asked for in any case
-    heard: list[tuple[Signal, float, tuple[Shape, ...]]] = [(signals.force, -1.0, MOTION_SHAPES)]
+    heard = [(signals.force, -1.0, _MOTION)]
     if signals.lift is not None and use[1]:
-        heard.append((signals.lift, 1.0, MOTION_SHAPES))
+        heard.append((signals.lift, 1.0, _MOTION))
     if signals.sound is not None and use[2]:
-        heard.append((signals.sound, 1.0, SOUND_SHAPES))
-    force, *others = _channels(heard, place, grid)
+        heard.append((signals.sound, 1.0, _SOUND))
+    known = {} if last is None else {c.name: _longest(c) for c in (last.force, *last.channels) if c.fitted}
+    force, *others = _channels(heard, place, grid, known)
+    if known and any(_escapes(channel, known) for channel in (force, *others)):
+        force, *others = _channels(heard, place, grid, {})
     if force is None:
         return None
     asked = tuple(c for c in (force if use[0] else None, *others) if c is not None)
@@ -246,23 +263,39 @@ def _listen(signals: Signals, place: Place, grid: Floats, use: tuple[bool, bool,
     return _Heard(grid, probability / probability.sum(), asked, force)
 
 
+def _longest(channel: ChannelDensity) -> float:
+    """Half width of the longest window that fits, [s]."""
+    return max(fit.window.half_s for fit in channel.fits)
+
+
+def _escapes(channel: ChannelDensity | None, known: dict[str, float]) -> bool:
+    """Say whether windows that were left out might matter after all: nothing fits, or only the shortest kept."""
+    if channel is None or channel.name not in known:
+        return channel is None
+    return not channel.fitted or _longest(channel) < known[channel.name] / _LONGER
+
+
 def _channels(
-    signals: list[tuple[Signal, float, tuple[Shape, ...]]], place: Place, grid: Floats
+    signals: list[tuple[Signal, float, NDArray[np.bool_]]], place: Place, grid: Floats, known: dict[str, float]
 ) -> list[ChannelDensity | None]:
-    """Fit all channels in one go; each comes with the sign of its change of slope and the shapes it may have."""
-    cuts = [(index, window) for index, (signal, *_) in enumerate(signals) for window in _windows(signal, place, grid)]
-    shapes = tuple(dict.fromkeys(shape for _, _, own in signals for shape in own))
-    may = [np.array([shape in own for shape in shapes]) for _, _, own in signals]
-    found_by_window = fit_windows(
-        [w for _, w in cuts], shapes, grid, [signals[index][1] for index, _ in cuts], [may[index] for index, _ in cuts]
-    )
+    """Fit all channels in one go; each comes with the sign of its change of slope and the shapes it may have.
+
+    ``known`` holds the half widths of the longest windows that fitted a pass before.
+    """
+    cuts = [
+        (index, window)
+        for index, (signal, *_) in enumerate(signals)
+        for window in _windows(signal, place, grid, known.get(signal.name))
+    ]
+    signs, may = [signals[index][1] for index, _ in cuts], [signals[index][2] for index, _ in cuts]
+    found_by_window = fit_windows([w for _, w in cuts], _SHAPES, grid, signs, may)
     fits: list[list[Fit]] = [[] for _ in signals]
     for (index, _), found in zip(cuts, found_by_window, strict=True):
         fits[index].extend(found)
     return [combine(signal.name, found, grid) for (signal, *_), found in zip(signals, fits, strict=True)]
 
 
-def _windows(signal: Signal, place: Place, grid: Floats) -> list[Window]:
+def _windows(signal: Signal, place: Place, grid: Floats, known: float | None = None) -> list[Window]:
     """Cut a geometric row of windows around the middle of the candidates, widest first."""
     centre, first = float(0.5 * (grid[0] + grid[-1])), float(grid[0])
     shortest = max(14.0 * signal.step_s, 0.6 * float(grid[-1] - grid[0]))
@@ -277,7 +310,8 @@ def _windows(signal: Signal, place: Place, grid: Floats) -> list[Window]:
         }
         sides.extend((before, after) for after in sorted(afters, reverse=True))
         half /= _WINDOW_RATIO
-    before_s, after_s = np.array(sides).T
+    low, high = (0.0, np.inf) if known is None else (known / _SHORTER, _LONGER * known)
+    before_s, after_s = np.array([pair for pair in sides if low <= 0.5 * sum(pair) <= high] or sides).T
     return [window for window in cut_row(signal, centre, before_s, after_s, first_s=first) if window is not None]
 
 
@@ -287,7 +321,7 @@ def _force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:
     for fits, weights in _by_curves(channel):
         value, variance = fits[0].curves.at_bend(*np.array([fit.place for fit in fits]).T)
         fitted = np.isfinite(value)
-        chi2 = np.stack([fit.chi2 - fit.chi2[fit.best] for fit in fits])
+        chi2 = np.stack([fit.chi2 for fit in fits]) - np.array([fit.least for fit in fits])[:, None]
         chi2 = np.where(fitted, np.minimum(chi2, _LARGEST_CHI2), _LARGEST_CHI2)
         # floor: a candidate far from this channel's own best still needs a force, if other channels ask for it
         share = np.where(fitted, weights[:, None] * np.maximum(np.exp(-0.5 * chi2), 1e-12), 0.0)
