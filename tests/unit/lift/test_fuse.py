@@ -6,7 +6,8 @@ import pytest
 from firstlift.core.job import Measures
 from firstlift.core.lift.blocks import cut
 from firstlift.core.lift.choose import MOTION_SHAPES, fit_windows
-from firstlift.core.lift.fuse import Place, fuse
+from firstlift.core.lift.fuse import fuse
+from firstlift.core.lift.place import Place
 from firstlift.core.signal.condition import Signal, Signals
 
 BEND_S = 1.2345

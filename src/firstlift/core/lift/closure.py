@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from firstlift.core.lift.fuse import Joint
@@ -40,12 +38,8 @@ def find_closure(
     lift_back = None
     if lift is not None and signals.force is not None:
         # the spindle's own stretch under what force is left is not lift
-        part = lift.between(pull.slack_from_s, until_s)
-        at, force = lift.time_s[part], signals.force
-        near = slice(max(0, force.between(at[0], at[0]).start - 1), force.between(at[-1], at[-1]).stop + 1)
-        pulled = np.interp(at, force.time_s[near], force.value[near]) - pull.tare_n
-        freed = lift.value[part] - max(loading.stiff_m_per_n, 0.0) * pulled
-        lift_back = _back(replace(lift, time_s=at, value=freed, sigma=lift.sigma[part]), pull, first_lift_s, until_s)
+        stretch = (signals.force, max(loading.stiff_m_per_n, 0.0))
+        lift_back = _back(lift, pull, first_lift_s, until_s, stretch)
     sound_back = _back(signals.sound, pull, first_lift_s, until_s) if signals.sound is not None else None
     if sound_back is not None:
         if not np.isfinite(sound_back):
@@ -56,13 +50,23 @@ def find_closure(
     return (lift_back if np.isfinite(lift_back) else None), True
 
 
-def _back(signal: Signal, pull: PullWindow, first_lift_s: float, until_s: float) -> float | None:
-    """Time from which a channel stays near its ground; infinity where it does not; None where it never left."""
+def _back(
+    signal: Signal, pull: PullWindow, first_lift_s: float, until_s: float, stretch: tuple[Signal, float] | None = None
+) -> float | None:
+    """Time from which a channel stays near its ground; infinity where it does not; None where it never left.
+
+    ``stretch`` is the force, and how much of the reading goes with it.
+    """
     blocks = int(np.clip((until_s - first_lift_s) / max(0.02, 4 * signal.step_s), 20, 4000))
     edges = np.linspace(first_lift_s, until_s, blocks)
     mean, count = block_means(signal, edges)
     # the last third of the slack: a frame may have settled before that
-    before = signal.value[signal.between(pull.start_s - (pull.start_s - pull.slack_from_s) / 3.0, pull.start_s)]
+    slack = signal.between(pull.start_s - (pull.start_s - pull.slack_from_s) / 3.0, pull.start_s)
+    before = signal.value[slack]
+    if stretch is not None:
+        force, stiff = stretch
+        mean = mean - stiff * (block_means(force, edges)[0] - pull.tare_n)
+        before = before - stiff * (np.interp(signal.time_s[slack], force.time_s, force.value) - pull.tare_n)
     good = np.isfinite(mean)
     if before.size < 8 or good.sum() < 10:
         return None

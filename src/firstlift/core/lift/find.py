@@ -10,8 +10,9 @@ from firstlift.core.errors import Finding, Severity
 from firstlift.core.lift.closure import find_closure, signature
 from firstlift.core.lift.decide import Signs, lifted, read_signs
 from firstlift.core.lift.explain import evidence, fitted_lines
-from firstlift.core.lift.fuse import Joint, Place, Record, fuse
+from firstlift.core.lift.fuse import Joint, fuse
 from firstlift.core.lift.onset import Loading, departure, load
+from firstlift.core.lift.place import Place, Record
 from firstlift.core.lift.settle import find_frame_steps, without_steps
 from firstlift.core.recording import Floats
 from firstlift.core.result import Evidence, FittedLine, PullOutcome, Signature

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from firstlift.core.lift.before import force_at
 from firstlift.core.lift.bend import Window
 from firstlift.core.lift.blocks import cut_row
 from firstlift.core.lift.choose import (
@@ -22,6 +23,7 @@ from firstlift.core.lift.choose import (
     combine,
     fit_windows,
 )
+from firstlift.core.lift.place import Place
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal, Signals
 
@@ -31,7 +33,7 @@ _CANDIDATES = 61
 _PASSES = 3
 _MOVES = 6
 # the candidates lie close enough where seven standard uncertainties are this share of their whole stretch
-_FINE = 0.28
+_FINE = 0.35
 # windows weigh as the square of their length: those far shorter than the longest that fits say nothing, and those
 # far longer than the longest that fitted a pass before will not fit
 _SHORTER, _LONGER = 6.0, 2.7
@@ -44,8 +46,6 @@ _AFTER_SHARES = (1.0, 0.25, 0.0625)
 _SHAPES = tuple(dict.fromkeys(MOTION_SHAPES + SOUND_SHAPES))
 _MOTION = np.array([shape in MOTION_SHAPES for shape in _SHAPES])
 _SOUND = np.array([shape in SOUND_SHAPES for shape in _SHAPES])
-# keeps the exponential of a hopeless candidate a number
-_LARGEST_CHI2 = 1e3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,50 +73,6 @@ class Joint:
         return float(np.sqrt(self.probability @ np.square(self.time_s - self.mean_s)))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Record:
-    """The largest force so far, (n,) each: what first lift cannot lie far below.
-
-    Up to first lift the disc holds, so the force only rises as the pull does. An instant whose force lies
-    plainly below what the pull has already reached comes after the opening, not at it.
-    """
-
-    time_s: Floats
-    force_n: Floats
-    tolerance_n: float
-
-    def log_weight(self, time_s: Floats, force_n: Floats) -> Floats:
-        """Weigh candidates: nothing lost within three tolerances below the record, then as a normal tail.
-
-        Parameters
-        ----------
-        time_s, force_n : ndarray (g,)
-            Candidates and the force there.
-
-        Returns
-        -------
-        ndarray (g,)
-        """
-        short = (np.interp(time_s, self.time_s, self.force_n) - force_n) / self.tolerance_n
-        return np.maximum(-0.5 * np.square(np.maximum(short - 3.0, 0.0)), -50.0)
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where to look: candidates between ``low_s`` and ``high_s``, within the loading from start to top.
-
-    Where the evidence leans against an end the search goes on, at most to ``floor_s`` and ``limit_s``.
-    """
-
-    low_s: float
-    high_s: float
-    floor_s: float
-    limit_s: float
-    start_s: float
-    top_s: float
-    record: Record | None = None
-
-
 def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True, True, True)) -> Joint | None:
     """Estimate first lift from force, lift and sound together.
 
@@ -140,7 +96,7 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
         ahead = _search(signals, place, (0.5 * (place.low_s + place.high_s), place.limit_s), use)
         if ahead is not None and ahead.beats(near):
             near = ahead
-    return Joint(near.time_s, near.probability, near.channels, *_force_at(near.force))
+    return Joint(near.time_s, near.probability, near.channels, *force_at(near.force))
 
 
 def _search(
@@ -167,7 +123,7 @@ def _search(
             continue
         narrowed += 1
         # a density narrower than the distance of the candidates is seen by one of them only: its width is not known
-        spread = float(np.hypot(heard.spread_s, 0.5 * (high - low) / _CANDIDATES))
+        spread = float(np.hypot(heard.spread_s, 0.15 * (high - low) / _CANDIDATES))
         width = max(7.0 * spread, 6.0 * _step(signals))
         if width > _FINE * (high - low):
             break
@@ -258,7 +214,7 @@ def _listen(
     flat = _CONTAMINATION / grid.size
     density = sum(np.log((1.0 - _CONTAMINATION) * np.exp(c.log_density) + flat) for c in asked)
     if place.record is not None:
-        density = density + place.record.log_weight(grid, _force_at(force)[0])
+        density = density + place.record.log_weight(grid, force_at(force)[0])
     probability = np.exp(density - np.max(density))
     return _Heard(grid, probability / probability.sum(), asked, force)
 
@@ -313,37 +269,3 @@ def _windows(signal: Signal, place: Place, grid: Floats, known: float | None = N
     low, high = (0.0, np.inf) if known is None else (known / _SHORTER, _LONGER * known)
     before_s, after_s = np.array([pair for pair in sides if low <= 0.5 * sum(pair) <= high] or sides).T
     return [window for window in cut_row(signal, centre, before_s, after_s, first_s=first) if window is not None]
-
-
-def _force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:
-    """Force of the side before, at each candidate: fits weighed by what they say for that candidate."""
-    total, first, second = np.zeros((3, channel.time_s.size))
-    for fits, weights in _by_curves(channel):
-        value, variance = fits[0].curves.at_bend(*np.array([fit.place for fit in fits]).T)
-        fitted = np.isfinite(value)
-        chi2 = np.stack([fit.chi2 for fit in fits]) - np.array([fit.least for fit in fits])[:, None]
-        chi2 = np.where(fitted, np.minimum(chi2, _LARGEST_CHI2), _LARGEST_CHI2)
-        # floor: a candidate far from this channel's own best still needs a force, if other channels ask for it
-        share = np.where(fitted, weights[:, None] * np.maximum(np.exp(-0.5 * chi2), 1e-12), 0.0)
-        value, variance = np.where(fitted, value, 0.0), np.where(fitted, variance, 0.0)
-        total += share.sum(axis=0)
-        first += (share * value).sum(axis=0)
-        second += (share * (variance + np.square(value))).sum(axis=0)
-    good = total > 0
-    mean = np.where(good, first / np.where(good, total, 1.0), np.nan)
-    spread = np.where(good, second / np.where(good, total, 1.0) - np.square(mean), np.nan)
-    if not good.all():
-        index = np.arange(mean.size)
-        mean = np.interp(index, index[good], mean[good])
-        spread = np.interp(index, index[good], spread[good])
-    return mean, np.sqrt(np.maximum(spread, 0.0))
-
-
-def _by_curves(channel: ChannelDensity) -> list[tuple[list[Fit], Floats]]:
-    """Sort a channel's fits, with their weights, by the batch they were made in."""
-    batches: dict[int, tuple[list[Fit], list[float]]] = {}
-    for fit, weight in zip(channel.fits, channel.weights, strict=True):
-        fits, weights = batches.setdefault(id(fit.curves), ([], []))
-        fits.append(fit)
-        weights.append(weight)
-    return [(fits, np.array(weights)) for fits, weights in batches.values()]

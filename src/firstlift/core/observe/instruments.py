@@ -62,8 +62,7 @@ def _slow_gauge(pressure: Signal) -> list[Finding]:
     if moved.size < 3:
         return []
     hold_s = float(pressure.time_s[-1] - pressure.time_s[0]) / moved.size
-    coarse = float(np.percentile(moved, 75.0)) <= 2.0 * float(moved.min())
-    if hold_s < max(20.0 * pressure.step_s, 0.1) or coarse:
+    if hold_s < max(20.0 * pressure.step_s, 0.1) or float(np.percentile(moved, 75.0)) <= 2.0 * float(moved.min()):
         return []
     return [Finding("gauge-lag", Severity.WARNING, parameters={"channel": pressure.name, "delay_s": hold_s})]
 
