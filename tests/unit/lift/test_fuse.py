@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from firstlift.core.job import Measures
-from firstlift.core.lift.blocks import cut
+from firstlift.core.lift.blocks import cut, cut_row
 from firstlift.core.lift.choose import MOTION_SHAPES, fit_windows
 from firstlift.core.lift.fuse import fuse
 from firstlift.core.lift.place import Place
@@ -82,6 +82,20 @@ def test_blocks_are_weighted_means(before_s, after_s):
     np.testing.assert_allclose(window.centre_s + window.half_s * window.tau, t, rtol=1e-12)
     np.testing.assert_allclose(window.value, y, rtol=1e-12)
     np.testing.assert_allclose(window.sigma, w**-0.5, rtol=1e-10)
+
+
+def test_a_row_of_windows_is_what_each_is_alone():
+    rng = np.random.default_rng(8)
+    time_s = np.cumsum(rng.uniform(0.9e-3, 1.1e-3, 2000))
+    force = Signal("f", Measures.PULL_FORCE, time_s, rng.normal(5e3, 1, 2000), rng.uniform(1, 3, 2000), 1e-3)
+    before, after = np.array([1.0, 0.3, 0.05, 0.004]), np.array([0.7, 0.01, 0.02, 0.5])
+    row = cut_row(force, 1.1, before, after, first_s=1.08)
+    assert [window is None for window in row] == [False, False, False, True]
+    for window, early, late in zip(row[:3], before, after, strict=False):
+        alone = cut(force, 1.1, early, late, first_s=1.08)
+        np.testing.assert_allclose(window.tau, alone.tau, rtol=1e-9, atol=1e-12)
+        np.testing.assert_allclose(window.value, alone.value, rtol=1e-12)
+        np.testing.assert_allclose(window.sigma, alone.sigma, rtol=1e-9)
 
 
 def test_too_few_samples_on_a_side_give_no_window():

@@ -47,6 +47,21 @@ def test_values_come_out_in_si_on_the_recordings_clock():
     assert codes(signals) == []
 
 
+def test_channels_on_equal_clocks_share_one():
+    signals = clean((CELL, white()), (LIFT, white(seed=1)))
+    assert signals.lift.time_s is signals.cells[0].time_s
+    assert not signals.lift.value.flags.writeable
+
+
+def test_a_channel_that_lost_samples_keeps_a_clock_of_its_own():
+    values = white(seed=1)
+    values[700:720] = np.nan
+    signals = clean((CELL, white()), (LIFT, values))
+    assert signals.lift.time_s.size == COUNT - 20
+    assert signals.lift.gaps == ((pytest.approx(0.699), pytest.approx(0.720)),)
+    assert signals.cells[0].gaps == ()
+
+
 def test_a_polynomial_comes_before_the_unit():
     spec = replace(CELL, polynomial=(0.5, 2.0, 0.25))  # kN from raw, lowest power first
     raw = 2.0 + white(1e-6)

@@ -112,6 +112,22 @@ def test_no_hum_is_found_in_noise():
     assert false == []
 
 
+def test_no_hum_is_found_in_fast_samples_of_a_ramp():
+    # at 10 kHz the second difference at 50 Hz is a thousandth of the noise: the record's two ends must not pass for it
+    time_s = np.arange(120000) * 1e-4
+    ramp = 3.0 * np.maximum(time_s - 5.0, 0.0)
+    found = [remove_hum(time_s, white(120000, 1.0, seed) + ramp, 1.0)[1] for seed in range(5)]
+    assert found == [()] * 5
+
+
+def test_hum_is_taken_off_fast_samples():
+    time_s = np.arange(120000) * 1e-4
+    noise = white(120000, 1.0)
+    clean, found = remove_hum(time_s, noise + 2.0 * np.sin(2 * np.pi * 50.1 * time_s), 1.0)
+    assert found[0].frequency_hz == pytest.approx(50.1, abs=0.002)
+    assert np.std(clean - noise) < 0.05
+
+
 def test_no_hum_is_found_in_an_edge_and_the_values_are_untouched():
     time_s = np.arange(6000) * STEP
     values = white(6000, 1.0) + np.where(np.arange(6000) > 3000, 500.0, 0.0)
