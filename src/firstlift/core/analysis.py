@@ -9,8 +9,11 @@ from firstlift.core import observe
 from firstlift.core.errors import Finding, Severity
 from firstlift.core.job import Job, Purpose
 from firstlift.core.judgement import Reading, dispose, judge_test, last_openings
-from firstlift.core.lift.find import PullFind, find_first_lift
-from firstlift.core.measure import PullMeasured, bound_pull, measure_pull, shared_spread
+from firstlift.core.lift.choose import LACK_OF_FIT
+from firstlift.core.lift.decide import AWAY
+from firstlift.core.lift.find import RECORD_TOLERANCE, PullFind, find_first_lift
+from firstlift.core.lift.fuse import AFTER_SHARES, CANDIDATES, CONTAMINATION, WINDOW_RATIO
+from firstlift.core.measure import COVERAGE, PullMeasured, bound_pull, measure_pull, shared_spread
 from firstlift.core.recording import Recording, worst_first
 from firstlift.core.result import (
     AsFound,
@@ -38,13 +41,14 @@ _NEEDS_FORCE = (PullOutcome.MEASURED, PullOutcome.NOT_LIFTED)
 METHOD = MethodRef(
     "joint-bend-1",
     {
-        "lack_of_fit_sigmas": 3.2,
-        "departure_sigmas": 6.0,
-        "contamination_share": 0.02,
-        "window_ratio": 1.6,
-        "after_share_smallest": 0.0625,
-        "record_tolerance_share": 0.003,
-        "coverage_probability": 0.95,
+        "lack_of_fit_sigmas": LACK_OF_FIT,
+        "departure_sigmas": AWAY,
+        "contamination_share": CONTAMINATION,
+        "window_ratio": WINDOW_RATIO,
+        "after_share_smallest": min(AFTER_SHARES),
+        "candidates": CANDIDATES,
+        "record_tolerance_share": RECORD_TOLERANCE,
+        "coverage_probability": COVERAGE,
     },
 )
 

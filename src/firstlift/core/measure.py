@@ -23,7 +23,7 @@ from firstlift.core.valve import Seat
 # a seat that leaks before lift is pressurised nearly to its outer edge; without known edges the pressurised area may
 # be larger by up to this share (outer over mean area of common lands, common practice)
 _LEAKING_EXCESS = 0.04
-_COVERAGE = 0.95
+COVERAGE = 0.95
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -187,7 +187,7 @@ def _balance(
     in_service = 0.0 if uses_cold_test_pressure(job) else job.valve.superimposed_back_pressure_pa
     balance = Balance(line_pa, force_n, job.seat.area_m2, at_test, in_service, terms)
     inputs = _inputs(signals, job, window, balance, at_s, u_moment_pa, u_back, leaking)
-    budget = make_budget(inputs, cell_correlations(inputs), _COVERAGE)
+    budget = make_budget(inputs, cell_correlations(inputs), COVERAGE)
     return PullMeasured(line_pa, force_n, balance.set_pressure_pa, budget, is_bound, at_test, terms)
 
 

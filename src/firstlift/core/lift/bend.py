@@ -36,7 +36,6 @@ class Window:
     tau: Floats
     value: Floats
     sigma: Floats
-    companion: Floats | None = None
 
     def to_tau(self, time_s: Floats) -> Floats:
         """Turn seconds into the window's own coordinate."""
@@ -47,33 +46,27 @@ class Window:
 class Column:
     """One term of the curve that acts on one side of the bend only, with ``s`` the distance from the bend.
 
-    Where ``rate`` is zero the term is ``s ** power``, else ``factor * (exp(rate * s) - 1)``; where
-    ``companion`` is set it is the change of the companion signal since the bend.
+    Where ``rate`` is zero the term is ``s ** power``, else ``factor * (exp(rate * s) - 1)``.
     """
 
     after: bool
     power: int = 0
     rate: float = 0.0
     factor: float = 1.0
-    companion: bool = False
 
-    def values(self, shifted: Floats, beside: Floats | None = None) -> Floats:
+    def values(self, shifted: Floats) -> Floats:
         """Evaluate the term.
 
         Parameters
         ----------
         shifted : ndarray (...)
             Distance from the bend, window coordinate.
-        beside : ndarray (...) or None
-            Change of the companion since the bend; needed where ``companion``.
 
         Returns
         -------
         ndarray (...)
         """
         acting = np.maximum(shifted, 0.0) if self.after else np.minimum(shifted, 0.0)
-        if self.companion:
-            return np.where(shifted > 0, 0.0 if beside is None else beside, 0.0)
         if self.rate:
             return self.factor * np.expm1(np.minimum(acting * self.rate, GROWTH_LIMIT))
         return acting**self.power if self.power else (shifted > 0).astype(float)
@@ -89,7 +82,7 @@ class Shape:
     the spring: the lift grows by itself); ``relax`` (window coordinate) adds ``1 - exp((t0 - t) / relax)``
     (a bond that breaks: the disc jumps to its balance and creeps up to it; or, with the other sign, a damped disc
     that takes this long to reach its pace); ``step`` lets the value jump
-    there (the same within a sample); ``ripple`` adds the companion signal (line pressure) after the bend.
+    there (the same within a sample).
     """
 
     before: int = 1
@@ -98,7 +91,6 @@ class Shape:
     grow: float | None = None
     relax: float | None = None
     step: bool = False
-    ripple: bool = False
 
     @property
     def columns(self) -> tuple[Column, ...]:
@@ -127,7 +119,7 @@ class Shape:
     @property
     def jump(self) -> int:
         """Which of the columns is the step, where there is one."""
-        return next((i for i, c in enumerate(self.columns) if c.after and not (c.power or c.rate or c.companion)), -1)
+        return next((i for i, c in enumerate(self.columns) if c.after and not (c.power or c.rate)), -1)
 
     @property
     def parameters(self) -> int:
@@ -149,8 +141,6 @@ def _columns(shape: Shape) -> tuple[Column, ...]:
         terms.append(Column(after=False, rate=1.0 / shape.leak))
     if shape.step:
         terms.append(Column(after=True))
-    if shape.ripple:
-        terms.append(Column(after=True, companion=True))
     return tuple(terms)
 
 
@@ -174,7 +164,7 @@ class Profile:
     coefficients: Floats
 
 
-def design(shape: Shape, tau: Floats, at: Floats, companion: Floats | None) -> Floats:
+def design(shape: Shape, tau: Floats, at: Floats) -> Floats:
     """Build the design matrices of the bent curve for each candidate instant.
 
     Parameters
@@ -184,38 +174,17 @@ def design(shape: Shape, tau: Floats, at: Floats, companion: Floats | None) -> F
         Window coordinate of the samples.
     at : ndarray (g,)
         Candidate instants, window coordinate.
-    companion : ndarray (n,) or None
-        Needed where ``shape.ripple``.
 
     Returns
     -------
     ndarray (g, n, p)
         Columns: value at the bend, slope of the side before (running through), then the shape's own columns:
-        powers 2.. of the side before, powers 1.. of the change after the bend, leak, step, ripple. All are
+        powers 2.. of the side before, powers 1.. of the change after the bend, leak, step. All are
         centred at the bend, so that the first coefficient is the value of the side before at the bend.
     """
     shifted = tau[None, :] - at[:, None]
-    beside = None if companion is None else companion[None, :] - np.interp(at, tau, companion)[:, None]
-    terms = [column.values(shifted, beside) for column in shape.columns]
+    terms = [column.values(shifted) for column in shape.columns]
     return np.stack([np.ones_like(shifted), shifted, *terms], axis=2)
-
-
-def straight(window: Window, order: int) -> float:
-    """Chi-square of one polynomial through the whole window: the curve without a bend.
-
-    Parameters
-    ----------
-    window : Window
-    order : int
-
-    Returns
-    -------
-    float
-    """
-    weight = 1.0 / window.sigma
-    matrix = np.vander(window.tau, order + 1) * weight[:, None]
-    _, residual, *_ = np.linalg.lstsq(matrix, window.value * weight, rcond=None)
-    return float(residual[0]) if residual.size else 0.0
 
 
 def residuals(window: Window, fitted: Profile, index: int, at: float) -> Floats:
@@ -234,5 +203,5 @@ def residuals(window: Window, fitted: Profile, index: int, at: float) -> Floats:
     -------
     ndarray (n,)
     """
-    matrix = design(fitted.shape, window.tau, np.array([at]), window.companion)[0]
+    matrix = design(fitted.shape, window.tau, np.array([at]))[0]
     return (window.value - matrix @ fitted.coefficients[index]) / window.sigma

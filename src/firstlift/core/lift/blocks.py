@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,7 +22,6 @@ def cut(
     after_s: float,
     *,
     first_s: float | None = None,
-    companion: Signal | None = None,
 ) -> Window | None:
     """Cut a window around a place and average it to blocks.
 
@@ -34,8 +31,6 @@ def cut(
     centre_s, before_s, after_s : float, [s]
     first_s : float or None, [s]
         First candidate; blocks may be coarser before it. The centre where None.
-    companion : Signal or None
-        Sampled at the blocks where given.
 
     Returns
     -------
@@ -43,10 +38,7 @@ def cut(
         None where fewer than eight samples lie on either side.
     """
     (window,) = cut_row(signal, centre_s, np.array([before_s]), np.array([after_s]), first_s=first_s)
-    if window is None or companion is None:
-        return window
-    at = window.centre_s + window.half_s * window.tau
-    return replace(window, companion=np.interp(at, companion.time_s, companion.value))
+    return window
 
 
 def cut_row(

@@ -48,7 +48,7 @@ SOUND_SHAPES = (
     *(Shape(1, 1, relax=relax) for relax in RELAXATIONS),
 )
 # a leftover this many of its own standard deviations from noise is not noise (one fit in 700 by chance)
-_LACK_OF_FIT = 3.2
+LACK_OF_FIT = 3.2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,7 +76,7 @@ class Fit:
     @property
     def accepted(self) -> bool:
         """Whether the leftovers may be noise."""
-        return self.lack < _LACK_OF_FIT
+        return self.lack < LACK_OF_FIT
 
     @property
     def profile(self) -> Profile:

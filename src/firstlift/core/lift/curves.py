@@ -142,13 +142,8 @@ class Curves:
         for index, made in enumerate(self.shapes):
             shifted = stack.u - at[index]
             for column, part in zip(made.columns, theta, strict=True):
-                rest[index] -= part[index] * column.values(shifted, _beside(stack, at[index]))
+                rest[index] -= part[index] * column.values(shifted)
         return rest * np.sqrt(stack.weight)
-
-
-def _beside(stack: Stack, at: Floats) -> Floats | None:
-    """Change of the companion since one bend (W, 1) in each window."""
-    return None if stack.companion is None else stack.companion - stack.companion_at(at)
 
 
 def fit_curves(
@@ -159,7 +154,6 @@ def fit_curves(
     Parameters
     ----------
     windows : tuple of Window
-        All of them with a companion, or none.
     shapes : tuple of Shape
     at : ndarray (W, g)
         Candidate instants, each row in its window's own coordinate.

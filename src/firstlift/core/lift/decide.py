@@ -15,7 +15,7 @@ from firstlift.core.lift.fuse import Joint
 from firstlift.core.lift.onset import Loading
 
 # departures and growth in units of block noise: six is passed by chance by one block in 10^9
-_AWAY = 6.0
+AWAY = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,15 +69,15 @@ def _roars(loading: Loading, joint: Joint) -> bool:
     if left is None:
         return False
     now = float(np.interp(joint.mean_s + 2.0 * joint.spread_s, loading.time_s, left))
-    return bool(left.max() > 4.0 * max(now, _AWAY))
+    return bool(left.max() > 4.0 * max(now, AWAY))
 
 
 def _shows(left: np.ndarray | None, after: np.ndarray) -> bool | None:
     if left is None:
         return None
     if after.sum() < 2:
-        return bool(left[-1] > 2.0 * _AWAY)
-    return bool(np.median(left[after]) > _AWAY and left.max() > 2.0 * _AWAY)
+        return bool(left[-1] > 2.0 * AWAY)
+    return bool(np.median(left[after]) > AWAY and left.max() > 2.0 * AWAY)
 
 
 def _persistence(loading: Loading, at: float) -> tuple[bool, bool]:

@@ -7,7 +7,6 @@ import numpy as np
 from firstlift.core.lift.bend import design
 from firstlift.core.lift.choose import ChannelDensity, Fit
 from firstlift.core.lift.fuse import Joint
-from firstlift.core.lift.onset import Loading
 from firstlift.core.result import Evidence, FittedLine
 from firstlift.core.signal.pulls import PullWindow
 
@@ -34,13 +33,12 @@ def evidence(joint: Joint) -> tuple[Evidence, ...]:
     )
 
 
-def fitted_lines(joint: Joint, loading: Loading, window: PullWindow) -> tuple[FittedLine, ...]:
+def fitted_lines(joint: Joint, window: PullWindow) -> tuple[FittedLine, ...]:
     """Draw the best fit of each channel before and after first lift.
 
     Parameters
     ----------
     joint : Joint
-    loading : Loading
     window : PullWindow
 
     Returns
@@ -49,7 +47,6 @@ def fitted_lines(joint: Joint, loading: Loading, window: PullWindow) -> tuple[Fi
         Values in SI; the force is tared.
     """
     lines: list[FittedLine] = []
-    del loading
     for channel in joint.channels:
         best = max(zip(channel.fits, channel.weights, strict=True), key=lambda pair: pair[1])[0]
         offset = window.tare_n if channel.name == "pull force" else 0.0
@@ -65,10 +62,7 @@ def _sides(channel: ChannelDensity, fit: Fit, at_s: float, offset: float) -> lis
     lines: list[FittedLine] = []
     for side, low, high in (("before", float(fit.window.tau[0]), at), ("after", at + 1e-9, float(fit.window.tau[-1]))):
         tau = np.linspace(low, high, _POINTS)
-        companion = None
-        if fit.window.companion is not None:
-            companion = np.interp(tau, fit.window.tau, fit.window.companion)
-        matrix = design(profile.shape, tau, np.array([at]), companion)[0]
+        matrix = design(profile.shape, tau, np.array([at]))[0]
         value = matrix @ profile.coefficients[index] - offset
         time_s = fit.window.centre_s + fit.window.half_s * tau
         lines.append(FittedLine(channel.name, side, tuple(map(float, time_s)), tuple(map(float, value))))

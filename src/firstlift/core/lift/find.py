@@ -8,7 +8,7 @@ import numpy as np
 
 from firstlift.core.errors import Finding, Severity
 from firstlift.core.lift.closure import find_closure, signature
-from firstlift.core.lift.decide import Signs, lifted, read_signs
+from firstlift.core.lift.decide import AWAY, lifted, read_signs
 from firstlift.core.lift.explain import evidence, fitted_lines
 from firstlift.core.lift.fuse import Joint, fuse
 from firstlift.core.lift.onset import Loading, departure, load
@@ -19,8 +19,8 @@ from firstlift.core.result import Evidence, FittedLine, PullOutcome, Signature
 from firstlift.core.signal.condition import Signals
 from firstlift.core.signal.pulls import PullWindow
 
-# departure from the stiff line or the sound's ground, in block noises (see decide)
-_AWAY = 6.0
+# share of the pull that the force may fall short of what it has reached before, beside noise
+RECORD_TOLERANCE = 0.003
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,7 +77,7 @@ def find_first_lift(signals: Signals, window: PullWindow, *, until_s: float, ope
         return _without(window, PullOutcome.NOT_LIFTED, findings)
     signs = read_signs(loading, joint)
     opened, code = lifted(signs)
-    findings.extend(_channel_findings(code, signs, window))
+    findings.extend(_channel_findings(code, window))
     if not opened:
         return _without(window, PullOutcome.NOT_LIFTED, findings)
     findings.extend(_disagreement(joint, window))
@@ -92,7 +92,7 @@ def find_first_lift(signals: Signals, window: PullWindow, *, until_s: float, ope
         closure_s,
         stayed,
         evidence(joint),
-        fitted_lines(joint, loading, window),
+        fitted_lines(joint, window),
         signature(signals, window, loading, joint, closure_s),
         tuple(findings),
     )
@@ -157,7 +157,7 @@ def _record(loading: Loading) -> Record:
     """The largest force so far, from means of three blocks, with a hundredth of the pull as tolerance beside noise."""
     smooth = np.convolve(loading.force, np.ones(3) / 3.0, mode="same")
     so_far = np.maximum.accumulate(smooth[1:-1])
-    tolerance = float(np.hypot(loading.force_noise / np.sqrt(3.0), 0.003 * float(loading.force.max())))
+    tolerance = float(np.hypot(loading.force_noise / np.sqrt(3.0), RECORD_TOLERANCE * float(loading.force.max())))
     return Record(loading.time_s[1:-1], so_far + loading.tare_n, tolerance)
 
 
@@ -165,13 +165,13 @@ def _rises(left: Floats | None, loading: Loading) -> float:
     """Time from which a channel stays above a twelfth of its largest."""
     if left is None:
         return loading.top_s
-    index = departure(left, max(_AWAY, float(left.max()) / 12.0))
+    index = departure(left, max(AWAY, float(left.max()) / 12.0))
     return float(loading.time_s[index]) if index is not None else loading.top_s
 
 
 def _leaves(left: Floats | None, loading: Loading) -> tuple[float, float] | None:
     """Time at which a channel leaves its ground, and how long before that its growth may have begun, [s]."""
-    index = departure(left, _AWAY) if left is not None else None
+    index = departure(left, AWAY) if left is not None else None
     if left is None or index is None:
         return None
     at = loading.time_s
@@ -197,14 +197,11 @@ def _starts_open(signals: Signals, window: PullWindow) -> bool:
     return level - ground > 0.3 * (loudest - ground) and level - ground > 20.0 * sound.noise
 
 
-def _channel_findings(code: str | None, signs: Signs, window: PullWindow) -> list[Finding]:
+def _channel_findings(code: str | None, window: PullWindow) -> list[Finding]:
     if code is None:
         return []
-    severity = Severity.WARNING
-    names = {"lift-signal-lost": "lift", "acoustic-signal-lost": "sound"}
-    parameters = {"channel": names[code]} if code in names else {}
-    del signs
-    return [Finding(code, severity, window.number, parameters)]
+    parameters = {"channel": "sound"} if code == "acoustic-signal-lost" else {}
+    return [Finding(code, Severity.WARNING, window.number, parameters)]
 
 
 def _disagreement(joint: Joint, window: PullWindow) -> list[Finding]:

@@ -28,8 +28,8 @@ from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal, Signals
 
 # one reading in fifty of one channel is allowed to be about something else
-_CONTAMINATION = 0.02
-_CANDIDATES = 61
+CONTAMINATION = 0.02
+CANDIDATES = 61
 _PASSES = 3
 _MOVES = 6
 # the candidates lie close enough where seven standard uncertainties are this share of their whole stretch
@@ -40,8 +40,8 @@ _SHORTER, _LONGER = 6.0, 2.7
 # a disc that leaves its seat bends force and lift by more than this many standard deviations together, in the corpus
 # by hundreds; less may be a seat giving way
 _WEAK = 60.0
-_WINDOW_RATIO = 1.6
-_AFTER_SHARES = (1.0, 0.25, 0.0625)
+WINDOW_RATIO = 1.6
+AFTER_SHARES = (1.0, 0.25, 0.0625)
 # what force, lift and sound may do, all in one row, and which of it motion and sound may do
 _SHAPES = tuple(dict.fromkeys(MOTION_SHAPES + SOUND_SHAPES))
 _MOTION = np.array([shape in MOTION_SHAPES for shape in _SHAPES])
@@ -107,7 +107,7 @@ def _search(
     heard: _Heard | None = None
     narrowed = moved = 0
     while narrowed < _PASSES:
-        step = _listen(signals, place, np.linspace(low, high, _CANDIDATES), use, heard)
+        step = _listen(signals, place, np.linspace(low, high, CANDIDATES), use, heard)
         if step is None:
             break
         heard = step
@@ -123,7 +123,7 @@ def _search(
             continue
         narrowed += 1
         # a density narrower than the distance of the candidates is seen by one of them only: its width is not known
-        spread = float(np.hypot(heard.spread_s, 0.15 * (high - low) / _CANDIDATES))
+        spread = float(np.hypot(heard.spread_s, 0.15 * (high - low) / CANDIDATES))
         width = max(7.0 * spread, 6.0 * _step(signals))
         if width > _FINE * (high - low):
             break
@@ -211,8 +211,8 @@ def _listen(
     asked = tuple(c for c in (force if use[0] else None, *others) if c is not None)
     if not asked:
         return None
-    flat = _CONTAMINATION / grid.size
-    density = sum(np.log((1.0 - _CONTAMINATION) * np.exp(c.log_density) + flat) for c in asked)
+    flat = CONTAMINATION / grid.size
+    density = sum(np.log((1.0 - CONTAMINATION) * np.exp(c.log_density) + flat) for c in asked)
     if place.record is not None:
         density = density + place.record.log_weight(grid, force_at(force)[0])
     probability = np.exp(density - np.max(density))
@@ -261,11 +261,9 @@ def _windows(signal: Signal, place: Place, grid: Floats, known: float | None = N
     while half >= 0.99 * shortest:
         before, reach = min(half, centre - place.start_s), max(place.top_s - centre, shortest)
         # what follows first lift is often soon over (a snap, a stroke's end): shorter sides after it as well
-        afters = {
-            min(half * share, reach) for share in _AFTER_SHARES if half * share >= 0.99 * shortest or share == 1.0
-        }
+        afters = {min(half * share, reach) for share in AFTER_SHARES if half * share >= 0.99 * shortest or share == 1.0}
         sides.extend((before, after) for after in sorted(afters, reverse=True))
-        half /= _WINDOW_RATIO
+        half /= WINDOW_RATIO
     low, high = (0.0, np.inf) if known is None else (known / _SHORTER, _LONGER * known)
     before_s, after_s = np.array([pair for pair in sides if low <= 0.5 * sum(pair) <= high] or sides).T
     return [window for window in cut_row(signal, centre, before_s, after_s, first_s=first) if window is not None]

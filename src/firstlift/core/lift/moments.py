@@ -36,7 +36,6 @@ class Stack:
     u: Floats
     weight: Floats
     rest: Floats
-    companion: Floats | None
     at: Floats
     origin: Floats
     size: NDArray[np.intp]
@@ -46,14 +45,6 @@ class Stack:
     level: Floats
     slope: Floats
 
-    def companion_at(self, at: Floats) -> Floats:
-        """Read the companion at instants (W, any) of each window."""
-        read = np.zeros_like(at)
-        if self.companion is not None:
-            for index, row in enumerate(self.companion):
-                read[index] = np.interp(at[index], self.u[index], row)
-        return read
-
 
 def stack_windows(windows: tuple[Window, ...], at: Floats) -> Stack:
     """Lay windows side by side and take the weighted straight line off each.
@@ -61,7 +52,6 @@ def stack_windows(windows: tuple[Window, ...], at: Floats) -> Stack:
     Parameters
     ----------
     windows : tuple of Window
-        All of them with a companion, or none.
     at : ndarray (W, g)
         Candidate instants, each row in its window's own coordinate.
 
@@ -81,10 +71,8 @@ def stack_windows(windows: tuple[Window, ...], at: Floats) -> Stack:
     away = u - centre
     spread = (weight * away * away).sum(axis=1, keepdims=True)
     slope = (weight * away * (value - level)).sum(axis=1, keepdims=True) / spread
-    beside = [window.companion for window in windows if window.companion is not None]
-    companion = _pad(beside, size) if len(beside) == len(windows) else None
     rest = value - level - slope * away
-    return Stack(u, weight, rest, companion, at - origin, origin, size, total, centre, spread, level, slope)
+    return Stack(u, weight, rest, at - origin, origin, size, total, centre, spread, level, slope)
 
 
 def _pad(rows: list[Floats], size: NDArray[np.intp]) -> Floats:
@@ -100,16 +88,15 @@ def _pad(rows: list[Floats], size: NDArray[np.intp]) -> Floats:
 class SideSums:
     """Sums of products over one side of every candidate bend, each worked out once.
 
-    A term is ``s^power exp(rate s) c^companions`` with ``c`` the companion signal; terms multiply by adding
-    these three numbers, so every product of two columns is a short list of terms.
+    A term is ``s^power exp(rate s)``; terms multiply by adding these two numbers, so every product of two columns
+    is a short list of terms.
     """
 
     stack: Stack
     _index: dict[bool, NDArray[np.intp]] = field(default_factory=dict)
-    _running: dict[tuple[bool, int, float, int, bool], Floats] = field(default_factory=dict)
-    _moved: dict[tuple[bool, int, float, int, bool], Floats] = field(default_factory=dict)
+    _running: dict[tuple[bool, int, float, bool], Floats] = field(default_factory=dict)
+    _moved: dict[tuple[bool, int, float, bool], Floats] = field(default_factory=dict)
     _powers: dict[bool, list[Floats]] = field(default_factory=dict)
-    _beside: Floats | None = None
 
     def __post_init__(self) -> None:
         stack = self.stack
@@ -121,15 +108,13 @@ class SideSums:
         # where each candidate's sum stands in the flattened running sums, which start with a zero
         row = np.arange(len(before))[:, None] * (long + 1)
         self._index = {False: row + before, True: row + long - before}
-        if stack.companion is not None:
-            self._beside = stack.companion_at(stack.at)
 
     def inner(self, first: Column, second: Column) -> Floats:
         """Give the weighted product of two columns on the same side of each bend, (W, g)."""
         total = np.zeros_like(self.stack.at)
-        for a, (power, rate, companions) in self._terms(first):
-            for b, (more, faster, others) in self._terms(second):
-                total += a * b * self._sum(first.after, power + more, rate + faster, companions + others, False)
+        for a, (power, rate) in self._terms(first):
+            for b, (more, faster) in self._terms(second):
+                total += a * b * self._sum(first.after, power + more, rate + faster, False)
         return total
 
     def with_line(self, column: Column) -> tuple[Floats, Floats]:
@@ -139,43 +124,38 @@ class SideSums:
     def with_rest(self, column: Column) -> Floats:
         """Give the weighted product of a column with what the straight line leaves, (W, g)."""
         total = np.zeros_like(self.stack.at)
-        for a, (power, rate, companions) in self._terms(column):
-            total += a * self._sum(column.after, power, rate, companions, True)
+        for a, (power, rate) in self._terms(column):
+            total += a * self._sum(column.after, power, rate, True)
         return total
 
-    def _terms(self, column: Column) -> list[tuple[float | Floats, tuple[int, float, int]]]:
-        if column.companion:
-            start = 0.0 if self._beside is None else -self._beside
-            return [(1.0, (0, 0.0, 1)), (start, (0, 0.0, 0))]
+    def _terms(self, column: Column) -> list[tuple[float, tuple[int, float]]]:
         if column.rate:
-            return [(column.factor, (0, column.rate, 0)), (-column.factor, (0, 0.0, 0))]
-        return [(1.0, (column.power, 0.0, 0))]
+            return [(column.factor, (0, column.rate)), (-column.factor, (0, 0.0))]
+        return [(1.0, (column.power, 0.0))]
 
-    def _sum(self, after: bool, power: int, rate: float, companions: int, rest: bool) -> Floats:
-        """Sum of ``w s^power exp(rate s) c^companions`` (times the rest) over one side of each bend."""
-        key = (after, power, rate, companions, rest)
+    def _sum(self, after: bool, power: int, rate: float, rest: bool) -> Floats:
+        """Sum of ``w s^power exp(rate s)`` (times the rest) over one side of each bend."""
+        key = (after, power, rate, rest)
         if key not in self._moved:
             at = self.stack.at
-            total = self._origin_sum(after, power, rate, companions, rest)
+            total = self._origin_sum(after, power, rate, rest)
             shift = np.ones_like(at)
             for k in range(1, power + 1):
                 shift = shift * -at
-                total = total + comb(power, k) * shift * self._origin_sum(after, power - k, rate, companions, rest)
+                total = total + comb(power, k) * shift * self._origin_sum(after, power - k, rate, rest)
             if rate:
                 total = total * np.exp(np.minimum(rate * (self._reference(after) - at), _LARGEST_EXPONENT))
             self._moved[key] = total
         return self._moved[key]
 
-    def _origin_sum(self, after: bool, power: int, rate: float, companions: int, rest: bool) -> Floats:
+    def _origin_sum(self, after: bool, power: int, rate: float, rest: bool) -> Floats:
         """Look up the running sum from the outer end of a side, powers measured from the common origin."""
-        key = (after, power, rate, companions, rest)
+        key = (after, power, rate, rest)
         if key not in self._running:
             stack = self.stack
             term = self._weighted(power, rest)
             if rate:
                 term = term * np.exp(rate * np.minimum(stack.u - self._reference(after), 0.0))
-            if companions and stack.companion is not None:
-                term = term * stack.companion**companions
             running = np.zeros((term.shape[0], term.shape[1] + 1))
             # each side is summed from its own outer end: no small difference of large sums
             np.cumsum(term[:, ::-1] if after else term, axis=1, out=running[:, 1:])
