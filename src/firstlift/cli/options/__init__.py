@@ -1,0 +1,1 @@
+"""What each command takes: one module a command, light enough to be read at every start."""
