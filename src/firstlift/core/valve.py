@@ -33,12 +33,28 @@ class Definition(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class SeatShare:
+    """The part of a seat area's uncertainty that one instrument of the test brings with it.
+
+    An area that was found from pulls holds the errors of the instruments that found it. ``instrument`` is the
+    budget's tag of what is shared ("cell:<group>", "gauge:<name>"), ``part`` which error of it: "scale" (in
+    proportion to the reading) or "offset". ``u_area_m2`` is the signed change of the area for one standard
+    uncertainty of that error.
+    """
+
+    instrument: str
+    part: str
+    u_area_m2: float
+
+
+@dataclass(frozen=True, slots=True)
 class Seat:
     """The area the line pressure acts on while the valve is closed.
 
     ``area_m2`` with the standard uncertainty ``u_area_m2`` (normal part) and ``half_width_m2``: half the
     distance between the areas of bore and outer contact edge, every area between equally likely; 0 where
-    a mean diameter or an area was stated.
+    a mean diameter or an area was stated. ``shares``: what the area has in common with the instruments of the
+    test, apart from ``u_area_m2`` and each independent of it.
     """
 
     area_m2: float
@@ -46,11 +62,13 @@ class Seat:
     half_width_m2: float
     source: str
     stated: str
+    shares: tuple[SeatShare, ...] = ()
 
     @property
     def standard_uncertainty_m2(self) -> float:
-        """Standard uncertainty of the area, rectangular part included, [m2] (JCGM 100:2008, 4.3.7)."""
-        return math.hypot(self.u_area_m2, self.half_width_m2 / math.sqrt(3.0))
+        """Standard uncertainty of the area, rectangular and shared parts included, [m2] (JCGM 100:2008, 4.3.7)."""
+        shared = (share.u_area_m2 for share in self.shares)
+        return math.hypot(self.u_area_m2, self.half_width_m2 / math.sqrt(3.0), *shared)
 
 
 @dataclass(frozen=True, slots=True)
