@@ -91,16 +91,14 @@ def test_leftovers_are_the_residuals_of_the_design():
     shapes = (Shape(1, 2), Shape(2, 1), Shape(1, 1, grow=0.3), Shape(1, 1, leak=0.2))
     for curves in fit_curves(windows, (*SHAPES, *shapes), at, np.ones(at.shape, dtype=bool)):
         best = np.nanargmin(curves.chi2, axis=2)
-        rest = curves.leftovers(best)
-        for s in range(len(curves.shapes)):
-            for w, window in enumerate(windows):
-                i = int(best[s, w])
-                if not np.isfinite(curves.chi2[s, w, i]):
-                    continue
-                plainly = residuals(window, curves.profile(s, w), i, at[w, i])
-                np.testing.assert_allclose(rest[s, w, : window.tau.size], plainly, atol=1e-6)
-                assert not rest[s, w, window.tau.size :].any()
-                assert plainly @ plainly == pytest.approx(curves.chi2[s, w, i], rel=1e-6)
+        shape, window = np.nonzero(np.isfinite(curves.chi2).any(axis=2))
+        rest = curves.leftovers(shape, window, best[shape, window])
+        for s, w, leftover in zip(shape, window, rest, strict=True):
+            i, size = int(best[s, w]), windows[w].tau.size
+            plainly = residuals(windows[w], curves.profile(s, w), i, at[w, i])
+            np.testing.assert_allclose(leftover[:size], plainly, atol=1e-6)
+            assert not leftover[size:].any()
+            assert plainly @ plainly == pytest.approx(curves.chi2[s, w, i], rel=1e-6)
 
 
 def test_candidates_not_asked_for_are_infinite_and_have_no_value():

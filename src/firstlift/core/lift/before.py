@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from firstlift.core.lift.choose import ChannelDensity, Fit
+from firstlift.core.lift.choose import ChannelDensity
 from firstlift.core.recording import Floats
 
 # keeps the exponential of a hopeless candidate a number
@@ -23,11 +23,12 @@ def force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:
     force, standard_uncertainty : ndarray (g,)
     """
     total, first, second = np.zeros((3, channel.time_s.size))
-    for fits, weights in _by_curves(channel):
-        value, variance = fits[0].curves.at_bend(*np.array([fit.place for fit in fits]).T)
-        fitted = np.isfinite(value)
-        chi2 = np.stack([fit.chi2 for fit in fits]) - np.array([fit.least for fit in fits])[:, None]
-        chi2 = np.where(fitted, np.minimum(chi2, _LARGEST_CHI2), _LARGEST_CHI2)
+    trials = channel.trials
+    above = trials.chi2[channel.shape, channel.window] - trials.least[channel.shape, channel.window][:, None]
+    for curves, within, part in trials.by_batch(channel.shape):
+        value, variance = curves.at_bend(within, channel.window[part])
+        fitted, weights = np.isfinite(value), channel.weight[part]
+        chi2 = np.where(fitted, np.minimum(above[part], _LARGEST_CHI2), _LARGEST_CHI2)
         # floor: a candidate far from this channel's own best still needs a force, if other channels ask for it
         share = np.where(fitted, weights[:, None] * np.maximum(np.exp(-0.5 * chi2), 1e-12), 0.0)
         value, variance = np.where(fitted, value, 0.0), np.where(fitted, variance, 0.0)
@@ -42,13 +43,3 @@ def force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:
         mean = np.interp(index, index[good], mean[good])
         spread = np.interp(index, index[good], spread[good])
     return mean, np.sqrt(np.maximum(spread, 0.0))
-
-
-def _by_curves(channel: ChannelDensity) -> list[tuple[list[Fit], Floats]]:
-    """Sort a channel's fits, with their weights, by the batch they were made in."""
-    batches: dict[int, tuple[list[Fit], list[float]]] = {}
-    for fit, weight in zip(channel.fits, channel.weights, strict=True):
-        fits, weights = batches.setdefault(id(fit.curves), ([], []))
-        fits.append(fit)
-        weights.append(weight)
-    return [(fits, np.array(weights)) for fits, weights in batches.values()]

@@ -11,6 +11,7 @@ widens it).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -51,13 +52,16 @@ SOUND_SHAPES = (
 LACK_OF_FIT = 3.2
 
 
+# beside the best of its window a shape that is this much less likely has no say
+_NO_SAY = 1e-3
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
     """One window and shape on the candidate instants (g,), and how far its leftovers are from noise.
 
     ``chi2`` is infinite for candidates too near the window's ends and where the slope changes the wrong way;
-    ``at`` are the candidates in the window's coordinate, ``best`` the one with the least chi-square, and
-    ``gain_sigmas`` the change of slope there in units of its own uncertainty.
+    ``at`` are the candidates in the window's coordinate, ``best`` the one with the least chi-square.
     """
 
     window: Window
@@ -65,45 +69,146 @@ class Fit:
     chi2: Floats
     at: Floats
     lack: float
-    spread_s: float
-    mean_s: float
     best: int
-    gain_sigmas: float
     curves: Curves
     place: tuple[int, int]
     least: float
-
-    @property
-    def accepted(self) -> bool:
-        """Whether the leftovers may be noise."""
-        return self.lack < LACK_OF_FIT
 
     @property
     def profile(self) -> Profile:
         """Values, slopes and coefficients at each candidate, worked out when asked for: few fits are."""
         return replace(self.curves.profile(*self.place), chi2=self.chi2)
 
-    def at_bend(self) -> tuple[Floats, Floats]:
-        """Value of the side before at each candidate and its variance, (g,) each; NaN where not fitted."""
-        return self.curves.at_bend(*self.place)
+
+class Trials:
+    """Fits of every shape S over every window W, with candidates g; a window too short for any is not among them.
+
+    ``chi2`` (S, W, g) is infinite where a candidate is too near an end and where the slope changes the wrong way,
+    ``least`` and ``best`` (S, W) are its least value and where that is. ``lack`` says how far the leftovers are from
+    noise; it costs a pass over the samples, so only fits that may have a say are examined (infinite for the others).
+    """
+
+    def __init__(self, windows: tuple[Window, ...], numbers: list[int], at: Floats, batches: list[Curves]) -> None:
+        self.windows = windows
+        self.numbers = np.array(numbers, dtype=np.intp)
+        self.at = at
+        self.batches = batches
+        self.shapes = tuple(shape for curves in batches for shape in curves.shapes)
+        self.chi2 = np.concatenate([curves.chi2 for curves in batches])
+        self.best = np.argmin(self.chi2, axis=2)
+        self.least = np.take_along_axis(self.chi2, self.best[:, :, None], axis=2)[:, :, 0]
+        self.first = np.cumsum([0, *(len(curves.shapes) for curves in batches)])
+        self.size = np.array([window.tau.size for window in windows])
+        self.half_s = np.array([window.half_s for window in windows])
+        parameters = np.array([shape.parameters for shape in self.shapes])[:, None]
+        self.freedom = np.maximum(self.size - parameters - 1, 1)
+        # beyond noise by size alone: no need to look at the order of the leftovers
+        self._over = (self.least - self.freedom) / np.sqrt(2.0 * self.freedom)
+        self.cost = np.array([shape.cost for shape in self.shapes])[:, None]
+        self.lack = np.full(self.least.shape, np.inf)
+        self._examined = np.zeros(self.least.shape, dtype=bool)
+        self._examine_likely()
+
+    def _examine_likely(self) -> None:
+        """Examine the fits of each window that have a say; where all of them fail, the others as well."""
+        criterion = self.least + self.cost
+        lowest = criterion.min(axis=0)
+        size_is_noise = self._over < LACK_OF_FIT
+        self.examine(size_is_noise & (criterion < lowest - 2.0 * np.log(_NO_SAY)))
+        self.examine(size_is_noise & ~(self.lack < LACK_OF_FIT).any(axis=0))
+
+    def examine(self, which: NDArray[np.bool_]) -> None:
+        """Work out how far leftovers are from noise.
+
+        Parameters
+        ----------
+        which : ndarray of bool (S, W)
+            Those not fitted at all, and those examined before, are passed over.
+        """
+        which = which & ~self._examined & np.isfinite(self.least)
+        self._examined |= which
+        shape, window = np.nonzero(which)
+        for curves, within, part in self.by_batch(shape):
+            s, w = shape[part], window[part]
+            rest = curves.leftovers(within, w, self.best[s, w])
+            self.lack[s, w] = np.maximum(self._over[s, w], _hanging_together(rest, self.size[w]))
+
+    def by_batch(self, shape: NDArray[np.intp]) -> Iterator[tuple[Curves, NDArray[np.intp], slice]]:
+        """Sort fits by the batch they were made in.
+
+        Parameters
+        ----------
+        shape : ndarray (k,)
+            Shapes of the fits, in rising order.
+
+        Yields
+        ------
+        Curves, ndarray, slice
+            The batch, the fits' shapes counted within it, and which of the fits they are.
+        """
+        ends = np.searchsorted(shape, self.first).tolist()
+        for curves, first, start, stop in zip(self.batches, self.first.tolist(), ends[:-1], ends[1:], strict=False):
+            if start < stop:
+                yield curves, shape[start:stop] - first, slice(start, stop)
+
+    def fit(self, shape: int, window: int) -> Fit:
+        """Lay out one fit.
+
+        Parameters
+        ----------
+        shape, window : int
+            Which.
+
+        Returns
+        -------
+        Fit
+        """
+        batch = int(np.searchsorted(self.first, shape, side="right")) - 1
+        curves, place = self.batches[batch], (shape - int(self.first[batch]), window)
+        best = int(self.best[shape, window])
+        return Fit(
+            self.windows[window],
+            self.shapes[shape],
+            self.chi2[shape, window],
+            self.at[window],
+            float(self.lack[shape, window]),
+            best,
+            curves,
+            place,
+            float(self.least[shape, window]),
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ChannelDensity:
     """What one channel says: log density (g,) over the candidate instants, and the fits behind it.
 
-    ``fitted`` is false where no fit left only noise: then the density is widened, and says little.
+    ``shape``, ``window`` and ``weight`` (k,) say which of the trials have a say, and how much. ``fitted`` is false
+    where no fit left only noise: then the density is widened, and says little.
     """
 
     name: str
     time_s: Floats
     log_density: Floats
-    fits: tuple[Fit, ...]
-    weights: tuple[float, ...]
+    trials: Trials
+    shape: NDArray[np.intp]
+    window: NDArray[np.intp]
+    weight: Floats
     mean_s: float
     spread_s: float
     gain_sigmas: float
     fitted: bool = True
+
+    @property
+    def best(self) -> Fit:
+        """The fit with the most say."""
+        most = int(np.argmax(self.weight))
+        return self.trials.fit(int(self.shape[most]), int(self.window[most]))
+
+    @property
+    def longest_s(self) -> float:
+        """Half width of the longest window that has a say, [s]."""
+        return float(self.trials.half_s[self.window].max())
 
 
 def fit_windows(
@@ -112,7 +217,7 @@ def fit_windows(
     time_s: Floats,
     signs: list[float],
     may: list[NDArray[np.bool_]] | None = None,
-) -> list[list[Fit]]:
+) -> Trials | None:
     """Fit every shape over every window.
 
     Parameters
@@ -130,27 +235,26 @@ def fit_windows(
 
     Returns
     -------
-    list of lists of Fit
-        Those of each window. A window with fewer than three candidates inside, and a shape that fits nowhere,
-        give none.
+    Trials or None
+        A window with fewer than three candidates inside is not among them; None where none has more.
     """
     inside = np.array([_inside(window, time_s) for window in windows]).reshape(-1, time_s.size)
-    wide = [index for index, count in enumerate(inside.sum(axis=1).tolist()) if count >= 3]
-    fits: list[list[Fit]] = [[] for _ in windows]
+    wide = np.flatnonzero(inside.sum(axis=1) >= 3).tolist()
     if not wide:
-        return fits
+        return None
     chosen = tuple(windows[index] for index in wide)
     at = np.array([window.to_tau(time_s) for window in chosen])
     sign = np.array(signs)[wide][:, None]
-    for curves in fit_curves(chosen, shapes, at, inside[wide]):
+    batches = fit_curves(chosen, shapes, at, inside[wide])
+    half_s = np.array([window.half_s for window in chosen])[:, None]
+    where = {id(shape): number for number, shape in enumerate(shapes)}
+    for curves in batches:
         if may is not None:
             # batches hold the very shapes that were handed in
-            where = {id(shape): number for number, shape in enumerate(shapes)}
             column = [where[id(shape)] for shape in curves.shapes]
             curves.chi2[~np.array([may[index][column] for index in wide]).T] = np.inf
-        for fit in _make_fits(chosen, curves, at, time_s, sign):
-            fits[wide[fit.place[1]]].append(fit)
-    return fits
+        _leave_out_wrong_way(curves, sign, half_s)
+    return Trials(chosen, wide, at, batches)
 
 
 def _inside(window: Window, time_s: Floats) -> NDArray[np.bool_]:
@@ -160,78 +264,44 @@ def _inside(window: Window, time_s: Floats) -> NDArray[np.bool_]:
     return (at > low) & (at < high)
 
 
-def _make_fits(windows: tuple[Window, ...], curves: Curves, at: Floats, time_s: Floats, sign: Floats) -> list[Fit]:
-    chi2 = curves.chi2.copy()
+def _leave_out_wrong_way(curves: Curves, sign: Floats, half_s: Floats) -> None:
+    """Make chi-square infinite where the change at the bend goes the wrong way."""
     for index, shape in enumerate(curves.shapes):
         # where the value may jump it must jump the right way, else the slope must change the right way: at once, or
         # (relaxing) after the motion has overcome its damping
-        telling = [shape.jump] if shape.step else [shape.gain] if shape.relax is None else [shape.gain, shape.gain + 1]
-        chi2[index, np.all([curves.theta[t][index] * sign < 0 for t in telling], axis=0)] = np.inf
+        first = shape.jump if shape.step else shape.gain
+        wrong = curves.theta[first][index] * sign < 0
         if shape.relax is not None:
             # a disc that reaches its pace late does so within some hundredths of a second, or it is no lag
-            slow = shape.relax * np.array([w.half_s for w in windows])[:, None] > _LONGEST_LAG_S
-            chi2[index, (curves.theta[shape.gain][index] * sign < 0) & slow] = np.inf
-    best = np.argmin(chi2, axis=2)
-    least = chi2.min(axis=2)
-    fitted = np.isfinite(least)
-    density = np.exp(-0.5 * (chi2 - np.where(fitted, least, 0.0)[:, :, None]))
-    density /= np.maximum(density.sum(axis=2, keepdims=True), 1e-300)
-    middle = density @ time_s
-    spread: list[list[float]] = np.sqrt(_product(density, np.square(time_s - middle[:, :, None]))).tolist()
-    mean: list[list[float]] = middle.tolist()
-    lack: list[list[float]] = _lack(curves, best).tolist()
-    gain: list[list[float]] = curves.gain_sigmas(best).tolist()
-    least_at: list[list[int]] = best.tolist()
-    lowest: list[list[float]] = least.tolist()
-    return [
-        Fit(
-            window,
-            shape,
-            chi2[s, w],
-            at[w],
-            lack[s][w],
-            spread[s][w],
-            mean[s][w],
-            least_at[s][w],
-            gain[s][w],
-            curves,
-            (s, w),
-            lowest[s][w],
-        )
-        for s, shape in enumerate(curves.shapes)
-        for w, window in enumerate(windows)
-        if fitted[s, w]
-    ]
+            slow = shape.relax * half_s > _LONGEST_LAG_S
+            wrong &= (curves.theta[shape.gain + 1][index] * sign < 0) | slow
+        curves.chi2[index, wrong] = np.inf
 
 
-def _lack(curves: Curves, best: NDArray[np.intp]) -> Floats:
-    """Say how many standard deviations the leftovers (S, W) are from white noise of the known size."""
-    rest = curves.leftovers(best)
-    count = curves.stack.size
-    freedom = np.maximum(count - curves.shapes[0].parameters - 1, 1)
-    size = (_product(rest, rest) - freedom) / np.sqrt(2.0 * freedom)
-    neighbours = _product(rest[:, :, 1:], rest[:, :, :-1]) / np.sqrt(count - 1)
-    groups = count // 4
+def _hanging_together(rest: Floats, size: NDArray[np.intp]) -> Floats:
+    """Say how many standard deviations neighbouring leftovers (k, n) are from independent ones, one by one or by four.
+
+    ``size`` (k,) is the number of blocks of each; beyond them the leftovers are zero.
+    """
+    neighbours = np.einsum("kn,kn->k", rest[:, 1:], rest[:, :-1]) / np.sqrt(size - 1)
+    groups = size // 4
     long = int(groups.max())
-    four = rest[:, :, : 4 * long].reshape(*rest.shape[:2], long, 4).sum(axis=3) / 2.0
+    four = rest[:, : 4 * long].reshape(-1, long, 4).sum(axis=2) / 2.0
     # the incomplete group at the end of a shorter window does not count
     four *= np.arange(long) < groups[:, None]
-    together = _product(four[:, :, 1:], four[:, :, :-1]) / np.sqrt(np.maximum(groups - 1, 1))
-    return np.maximum(np.maximum(size, neighbours), together)
+    together = np.einsum("kn,kn->k", four[:, 1:], four[:, :-1]) / np.sqrt(np.maximum(groups - 1, 1))
+    return np.maximum(neighbours, together)
 
 
-def _product(first: Floats, second: Floats) -> Floats:
-    return np.einsum("swn,swn->sw", first, second)
-
-
-def combine(name: str, fits: list[Fit], time_s: Floats) -> ChannelDensity | None:
+def combine(name: str, trials: Trials | None, own: NDArray[np.bool_], time_s: Floats) -> ChannelDensity | None:
     """Mix the fits that the data allow into one density.
 
     Parameters
     ----------
     name : str
-    fits : list of Fit
-        All windows and shapes.
+    trials : Trials or None
+    own : ndarray of bool (windows,)
+        Which of the windows handed to `fit_windows` are this channel's.
     time_s : ndarray (g,), [s]
 
     Returns
@@ -239,53 +309,54 @@ def combine(name: str, fits: list[Fit], time_s: Floats) -> ChannelDensity | None
     ChannelDensity or None
         None where there is no fit.
     """
-    if not fits:
+    if trials is None:
         return None
-    accepted = [fit for fit in fits if fit.accepted]
+    mine = own[trials.numbers] & np.isfinite(trials.least)
+    if not mine.any():
+        return None
+    accepted = mine & (trials.lack < LACK_OF_FIT)
+    fitted = bool(accepted.any())
     inflation = 1.0
-    if not accepted:
-        least = min(fit.lack for fit in fits)
-        accepted = [fit for fit in fits if fit.lack <= least + 1.0]
+    if not fitted:
+        trials.examine(mine)
+        least = float(trials.lack[mine].min())
+        accepted = mine & (trials.lack <= least + 1.0)
         # leftovers that hang together count for far fewer samples than there are: widen by as much as they do
-        inflation = max(min(_reduced(fit) for fit in accepted), 1.0) * max(least, 1.0) ** 2
-    weights = _weights(accepted)
-    keep = [(fit, w) for fit, w in zip(accepted, weights.tolist(), strict=True) if w > 1e-3]
-    chi2 = np.stack([fit.chi2 for fit, _ in keep]) - np.array([fit.least for fit, _ in keep])[:, None]
-    density = np.exp(chi2 * (-0.5 / inflation))
-    total = (np.array([w for _, w in keep]) / density.sum(axis=1)) @ density
+        reduced = float((trials.least[accepted] / trials.freedom[accepted]).min())
+        inflation = max(reduced, 1.0) * max(least, 1.0) ** 2
+    weights = _weights(trials, accepted)
+    shape, window = np.nonzero(weights > _NO_SAY)
+    chosen = weights[shape, window]
+    density = np.exp((trials.chi2[shape, window] - trials.least[shape, window][:, None]) * (-0.5 / inflation))
+    total = (chosen / density.sum(axis=1)) @ density
     total /= total.sum()
     mean = float(total @ time_s)
     spread = float(np.sqrt(total @ np.square(time_s - mean)))
-    gain = max((fit.gain_sigmas for fit, _ in keep), default=0.0)
+    best = trials.best[shape, window]
+    gains = [curves.gain_sigmas(within, window[p], best[p]).max() for curves, within, p in trials.by_batch(shape)]
     return ChannelDensity(
         name,
         time_s,
         np.log(np.maximum(total, 1e-300)),
-        tuple(fit for fit, _ in keep),
-        tuple(w for _, w in keep),
+        trials,
+        shape,
+        window,
+        chosen,
         mean,
         spread,
-        gain,
-        inflation == 1.0,
+        float(max(gains)),
+        fitted,
     )
 
 
-def _reduced(fit: Fit) -> float:
-    freedom = max(fit.window.tau.size - fit.shape.parameters - 1, 1)
-    return fit.least / freedom
-
-
-def _weights(fits: list[Fit]) -> Floats:
-    """Weigh shapes of one window by Akaike's criterion, windows by the square of their length.
+def _weights(trials: Trials, accepted: NDArray[np.bool_]) -> Floats:
+    """Weigh shapes of one window by Akaike's criterion, windows by the square of their length, (S, W).
 
     Not by how sharply they claim to see the bend: a short window with a supple curve claims most and knows least.
     """
-    number: dict[int, int] = {}
-    window = np.array([number.setdefault(id(fit.window), len(number)) for fit in fits])
-    cost = {id(shape): shape.cost for shape in {id(fit.shape): fit.shape for fit in fits}.values()}
-    criterion = np.array([fit.least + cost[id(fit.shape)] for fit in fits])
-    lowest = np.full(len(number), np.inf)
-    np.minimum.at(lowest, window, criterion)
-    share = np.exp(-0.5 * (criterion - lowest[window]))
-    weights = share / np.bincount(window, share)[window] * np.square([fit.window.half_s for fit in fits])
+    criterion = np.where(accepted, trials.least + trials.cost, np.inf)
+    lowest = criterion.min(axis=0)
+    share = np.exp(-0.5 * (criterion - np.where(np.isfinite(lowest), lowest, 0.0)))
+    together = share.sum(axis=0)
+    weights = share * (np.square(trials.half_s) / np.where(together > 0.0, together, 1.0))
     return weights / weights.sum()

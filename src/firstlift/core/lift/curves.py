@@ -9,6 +9,7 @@ by Cholesky's method written out over arrays.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,22 +96,26 @@ class Curves:
         variance[unfitted] = np.nan
         return value, variance
 
-    def gain_sigmas(self, best: NDArray[np.intp]) -> Floats:
-        """Give the change of slope at one candidate of each fit in units of its standard uncertainty.
+    def gain_sigmas(self, shape: NDArray[np.intp], window: NDArray[np.intp], best: NDArray[np.intp]) -> Floats:
+        """Give the change of slope of some fits, at one candidate each, in units of its standard uncertainty.
 
         Parameters
         ----------
-        best : ndarray (S, W)
-            Which candidate.
+        shape, window, best : ndarray (k,)
+            Which.
 
         Returns
         -------
-        ndarray (S, W)
+        ndarray (k,)
         """
-        shape, window = np.arange(len(self.shapes))[:, None], np.arange(len(self.stack.size))
-        theta = np.stack([self.theta[made.gain][index] for index, made in enumerate(self.shapes)])
-        lower = [[entry[shape, window, best] for entry in row] for row in self.lower]
-        return np.abs(theta[shape, window, best]) / np.sqrt(self._gain_variance(lower))
+        pick = (shape, window, best)
+        gain = np.array([made.gain for made in self.shapes])[shape]
+        theta = np.stack([part[pick] for part in self.theta])[gain, np.arange(gain.size)]
+        passed = _forward(
+            [[entry[pick] for entry in row] for row in self.lower],
+            [(gain == i).astype(float) for i in range(len(self.theta))],
+        )
+        return np.abs(theta) / np.sqrt(_dot(passed, passed))
 
     def _gain_variance(self, lower: list[list[Floats]]) -> Floats:
         """Variance of the change of slope, (S, ...), from Cholesky's triangle at the candidates asked for."""
@@ -118,32 +123,32 @@ class Curves:
         passed = _forward(lower, [(order == i).astype(float) for i in range(len(self.theta))])
         return _dot(passed, passed)
 
-    def leftovers(self, best: NDArray[np.intp]) -> Floats:
-        """Give the residuals at one candidate of each fit, in units of their noise.
+    def leftovers(self, shape: NDArray[np.intp], window: NDArray[np.intp], best: NDArray[np.intp]) -> Floats:
+        """Give the residuals of some fits, at one candidate each, in units of their noise.
 
         Parameters
         ----------
-        best : ndarray (S, W)
-            Which candidate.
+        shape, window, best : ndarray (k,)
+            Which fits and candidates, shapes in rising order.
 
         Returns
         -------
-        ndarray (S, W, n)
+        ndarray (k, n)
             Zero beyond the end of a shorter window.
         """
-        stack = self.stack
-        shape, window = np.arange(len(self.shapes))[:, None], np.arange(len(self.stack.size))
-        at = stack.at[window, best][:, :, None]
-        theta = [part[shape, window, best][:, :, None] for part in self.theta]
-        level = _dot([part[shape, window, best][:, :, None] for part, _ in self.line], theta)
-        slope = _dot([part[shape, window, best][:, :, None] for _, part in self.line], theta)
-        away = stack.u - stack.centre
-        rest = stack.rest + level / np.sqrt(stack.total) + slope / np.sqrt(stack.spread) * away
-        for index, made in enumerate(self.shapes):
-            shifted = stack.u - at[index]
-            for column, part in zip(made.columns, theta, strict=True):
-                rest[index] -= part[index] * column.values(shifted)
-        return rest * np.sqrt(stack.weight)
+        stack, pick = self.stack, (shape, window, best)
+        theta = [part[pick] for part in self.theta]
+        level = _dot([part[pick] for part, _ in self.line], theta) / np.sqrt(stack.total[window, 0])
+        slope = _dot([part[pick] for _, part in self.line], theta) / np.sqrt(stack.spread[window, 0])
+        u = stack.u[window]
+        rest = stack.rest[window] + level[:, None] + slope[:, None] * (u - stack.centre[window])
+        shifted = u - stack.at[window, best][:, None]
+        ends = np.searchsorted(shape, np.arange(len(self.shapes) + 1)).tolist()
+        for made, start, stop in zip(self.shapes, ends[:-1], ends[1:], strict=True):
+            if start < stop:
+                for column, part in zip(made.columns, theta, strict=True):
+                    rest[start:stop] -= part[start:stop, None] * column.values(shifted[start:stop])
+        return rest * stack.root_weight[window]
 
 
 def fit_curves(
@@ -169,7 +174,7 @@ def fit_curves(
     low = np.where(inside, at, np.inf).min(axis=1, keepdims=True)
     high = np.where(inside, at, -np.inf).max(axis=1, keepdims=True)
     stack = stack_windows(windows, np.clip(at, low, high))
-    products = _Products(stack)
+    products = _Products(stack, shapes)
     by_count: dict[int, list[Shape]] = {}
     for shape in shapes:
         by_count.setdefault(len(shape.columns), []).append(shape)
@@ -196,35 +201,32 @@ def profile(window: Window, shape: Shape, at: Floats) -> Profile:
 class _Products:
     """Products of columns with each other and with the values, the straight line taken off; each made once."""
 
-    def __init__(self, stack: Stack) -> None:
+    def __init__(self, stack: Stack, shapes: tuple[Shape, ...]) -> None:
         self.stack = stack
-        self._sums = SideSums(stack)
-        self._lines: dict[Column, tuple[Floats, Floats]] = {}
-        self._pairs: dict[tuple[Column, Column], Floats] = {}
+        columns = list(dict.fromkeys(column for shape in shapes for column in shape.columns))
+        pairs = [(a, b) for shape in shapes for i, a in enumerate(shape.columns) for b in shape.columns[: i + 1]]
+        lines = [(c, other) for c in columns for other in (*_line_columns(c), None)]
+        self._sums = SideSums(stack, [*lines, *((a, b) for a, b in pairs if a.after == b.after)])
+        root_total, root_spread, away = np.sqrt(stack.total), np.sqrt(stack.spread), stack.at - stack.centre
+        self.lines: dict[Column, tuple[Floats, Floats]] = {}
+        for column in columns:
+            one, distance = (self._sums.inner(column, other) for other in _line_columns(column))
+            self.lines[column] = (one / root_total, (distance + away * one) / root_spread)
+        self.pairs = {pair: self._pair(*pair) for pair in dict.fromkeys(pairs)}
+        self.rests = {column: self._sums.inner(column, None) for column in columns}
 
-    def line(self, column: Column) -> tuple[Floats, Floats]:
-        """Give a column's parts along the level and along the slope, both of unit length, (W, g) each."""
-        if column not in self._lines:
-            stack = self.stack
-            one, distance = self._sums.with_line(column)
-            along = distance + (stack.at - stack.centre) * one
-            self._lines[column] = (one / np.sqrt(stack.total), along / np.sqrt(stack.spread))
-        return self._lines[column]
-
-    def pair(self, first: Column, second: Column) -> Floats:
+    def _pair(self, first: Column, second: Column) -> Floats:
         """Give the product of two columns freed of their straight lines, (W, g)."""
-        if (first, second) not in self._pairs:
-            (level, slope), (other_level, other_slope) = self.line(first), self.line(second)
-            product = -level * other_level - slope * other_slope
-            # columns on different sides of the bend never act on the same sample
-            if first.after == second.after:
-                product += self._sums.inner(first, second)
-            self._pairs[first, second] = product
-        return self._pairs[first, second]
+        (level, slope), (other_level, other_slope) = self.lines[first], self.lines[second]
+        taken = level * other_level + slope * other_slope
+        # columns on different sides of the bend never act on the same sample
+        return self._sums.inner(first, second) - taken if first.after == second.after else -taken
 
-    def rest(self, column: Column) -> Floats:
-        """Give the product of a column with what the straight line leaves of the values, (W, g)."""
-        return self._sums.with_rest(column)
+
+@lru_cache(maxsize=256)
+def _line_columns(column: Column) -> tuple[Column, Column]:
+    """Give one and the distance from the bend, on a column's side."""
+    return Column(column.after), Column(column.after, power=1)
 
 
 def _fit(products: _Products, shapes: tuple[Shape, ...], inside: NDArray[np.bool_]) -> Curves:
@@ -232,14 +234,14 @@ def _fit(products: _Products, shapes: tuple[Shape, ...], inside: NDArray[np.bool
     # one row a column, one entry a shape
     rows = list(zip(*(shape.columns for shape in shapes), strict=True))
     line = [
-        (np.stack([products.line(c)[0] for c in row]), np.stack([products.line(c)[1] for c in row])) for row in rows
+        (np.stack([products.lines[c][0] for c in row]), np.stack([products.lines[c][1] for c in row])) for row in rows
     ]
     gram = [
-        [np.stack([products.pair(a, b) for a, b in zip(rows[j], row, strict=True)]) for j in range(i + 1)]
+        [np.stack([products.pairs[b, a] for a, b in zip(rows[j], row, strict=True)]) for j in range(i + 1)]
         for i, row in enumerate(rows)
     ]
     lower = _cholesky(gram)
-    reduced = _forward(lower, [np.stack([products.rest(c) for c in row]) for row in rows])
+    reduced = _forward(lower, [np.stack([products.rests[c] for c in row]) for row in rows])
     whole = np.einsum("wn,wn,wn->w", stack.weight, stack.rest, stack.rest)[None, :, None]
     chi2 = np.where(inside, np.maximum(whole - _dot(reduced, reduced), 0.0), np.inf)
     for index, shape in enumerate(shapes):

@@ -48,9 +48,8 @@ def fitted_lines(joint: Joint, window: PullWindow) -> tuple[FittedLine, ...]:
     """
     lines: list[FittedLine] = []
     for channel in joint.channels:
-        best = max(zip(channel.fits, channel.weights, strict=True), key=lambda pair: pair[1])[0]
         offset = window.tare_n if channel.name == "pull force" else 0.0
-        lines.extend(_sides(channel, best, joint.mean_s, offset))
+        lines.extend(_sides(channel, channel.best, joint.mean_s, offset))
     return tuple(lines)
 
 

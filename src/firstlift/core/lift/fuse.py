@@ -19,7 +19,6 @@ from firstlift.core.lift.choose import (
     MOTION_SHAPES,
     SOUND_SHAPES,
     ChannelDensity,
-    Fit,
     combine,
     fit_windows,
 )
@@ -202,7 +201,7 @@ def _listen(
         heard.append((signals.lift, 1.0, _MOTION))
     if signals.sound is not None and use[2]:
         heard.append((signals.sound, 1.0, _SOUND))
-    known = {} if last is None else {c.name: _longest(c) for c in (last.force, *last.channels) if c.fitted}
+    known = {} if last is None else {c.name: c.longest_s for c in (last.force, *last.channels) if c.fitted}
     force, *others = _channels(heard, place, grid, known)
     if known and any(_escapes(channel, known) for channel in (force, *others)):
         force, *others = _channels(heard, place, grid, {})
@@ -219,16 +218,11 @@ def _listen(
     return _Heard(grid, probability / probability.sum(), asked, force)
 
 
-def _longest(channel: ChannelDensity) -> float:
-    """Half width of the longest window that fits, [s]."""
-    return max(fit.window.half_s for fit in channel.fits)
-
-
 def _escapes(channel: ChannelDensity | None, known: dict[str, float]) -> bool:
     """Say whether windows that were left out might matter after all: nothing fits, or only the shortest kept."""
     if channel is None or channel.name not in known:
         return channel is None
-    return not channel.fitted or _longest(channel) < known[channel.name] / _LONGER
+    return not channel.fitted or channel.longest_s < known[channel.name] / _LONGER
 
 
 def _channels(
@@ -243,12 +237,10 @@ def _channels(
         for index, (signal, *_) in enumerate(signals)
         for window in _windows(signal, place, grid, known.get(signal.name))
     ]
+    owner = np.array([index for index, _ in cuts], dtype=np.intp)
     signs, may = [signals[index][1] for index, _ in cuts], [signals[index][2] for index, _ in cuts]
-    found_by_window = fit_windows([w for _, w in cuts], _SHAPES, grid, signs, may)
-    fits: list[list[Fit]] = [[] for _ in signals]
-    for (index, _), found in zip(cuts, found_by_window, strict=True):
-        fits[index].extend(found)
-    return [combine(signal.name, found, grid) for (signal, *_), found in zip(signals, fits, strict=True)]
+    trials = fit_windows([w for _, w in cuts], _SHAPES, grid, signs, may)
+    return [combine(signal.name, trials, owner == index, grid) for index, (signal, *_) in enumerate(signals)]
 
 
 def _windows(signal: Signal, place: Place, grid: Floats, known: float | None = None) -> list[Window]:

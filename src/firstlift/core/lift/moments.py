@@ -10,7 +10,9 @@ Shapes of arrays: windows W, blocks n (shorter windows are filled up with weight
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
 from math import comb
 
 import numpy as np
@@ -30,7 +32,7 @@ class Stack:
     ``u`` and ``at`` are the windows' coordinate measured from ``origin`` (W, 1), the middle of the
     candidates, which keeps the move of the origin small. ``rest`` is the value without its straight line,
     which runs through ``level`` at ``centre`` with ``slope`` (W, 1 each); ``total`` and ``spread`` are the
-    sums of weights and of weighted squared distances from ``centre``.
+    sums of weights and of weighted squared distances from ``centre``; ``root_weight`` the roots of the weights.
     """
 
     u: Floats
@@ -44,6 +46,7 @@ class Stack:
     spread: Floats
     level: Floats
     slope: Floats
+    root_weight: Floats
 
 
 def stack_windows(windows: tuple[Window, ...], at: Floats) -> Stack:
@@ -62,8 +65,9 @@ def stack_windows(windows: tuple[Window, ...], at: Floats) -> Stack:
     size = np.array([window.tau.size for window in windows])
     origin = 0.5 * (at.min(axis=1, keepdims=True) + at.max(axis=1, keepdims=True))
     u = _pad([window.tau for window in windows], size) - origin
-    weight = _pad([1.0 / np.square(window.sigma) for window in windows], size)
-    weight[np.arange(weight.shape[1]) >= size[:, None]] = 0.0
+    root_weight = 1.0 / _pad([window.sigma for window in windows], size)
+    root_weight[np.arange(root_weight.shape[1]) >= size[:, None]] = 0.0
+    weight = np.square(root_weight)
     value = _pad([window.value for window in windows], size)
     total = weight.sum(axis=1, keepdims=True)
     centre = (weight * u).sum(axis=1, keepdims=True) / total
@@ -72,7 +76,7 @@ def stack_windows(windows: tuple[Window, ...], at: Floats) -> Stack:
     spread = (weight * away * away).sum(axis=1, keepdims=True)
     slope = (weight * away * (value - level)).sum(axis=1, keepdims=True) / spread
     rest = value - level - slope * away
-    return Stack(u, weight, rest, at - origin, origin, size, total, centre, spread, level, slope)
+    return Stack(u, weight, rest, at - origin, origin, size, total, centre, spread, level, slope, root_weight)
 
 
 def _pad(rows: list[Floats], size: NDArray[np.intp]) -> Floats:
@@ -84,90 +88,135 @@ def _pad(rows: list[Floats], size: NDArray[np.intp]) -> Floats:
     return full
 
 
-@dataclass(slots=True, eq=False)
+Term = tuple[int, float]
+
+
 class SideSums:
-    """Sums of products over one side of every candidate bend, each worked out once.
+    """Sums of products over one side of every candidate bend, all made at once.
 
     A term is ``s^power exp(rate s)``; terms multiply by adding these two numbers, so every product of two columns
     is a short list of terms.
     """
 
-    stack: Stack
-    _index: dict[bool, NDArray[np.intp]] = field(default_factory=dict)
-    _running: dict[tuple[bool, int, float, bool], Floats] = field(default_factory=dict)
-    _moved: dict[tuple[bool, int, float, bool], Floats] = field(default_factory=dict)
-    _powers: dict[bool, list[Floats]] = field(default_factory=dict)
+    def __init__(self, stack: Stack, pairs: Iterable[tuple[Column, Column | None]]) -> None:
+        """Sum for the pairs of columns, each of one side, that will be asked for; None stands for the rest."""
+        self._stack = stack
+        self._sums: dict[tuple[bool, bool, Term], Floats] = {}
+        before = _places(stack)
+        wanted = [(first, _product_terms(first, second), second is None) for first, second in pairs]
+        for after in (False, True):
+            plain = {term for column, terms, rest in wanted if column.after == after and not rest for _, term in terms}
+            rest = {term for column, terms, rest in wanted if column.after == after and rest for _, term in terms}
+            if plain or rest:
+                self._sum(after, before, plain, rest)
 
-    def __post_init__(self) -> None:
-        stack = self.stack
-        self._powers = {False: [stack.weight], True: [stack.weight * stack.rest]}
+    def inner(self, first: Column, second: Column | None) -> Floats:
+        """Give the weighted product of two columns on one side of each bend, (W, g); with the rest where None."""
+        (factor, term), *more = _product_terms(first, second)
+        total = factor * self._sums[first.after, second is None, term]
+        for factor, term in more:
+            total += factor * self._sums[first.after, second is None, term]
+        return total
+
+    def _sum(self, after: bool, before: NDArray[np.intp], plain: set[Term], rest: set[Term]) -> None:
+        """Sum all terms of one side from its outer end, then move their origin to each bend."""
+        stack, side = self._stack, _Side(self._stack, after, before)
+        groups = [
+            (with_rest, *group) for with_rest, terms in ((False, plain), (True, rest)) for group in _groups(terms)
+        ]
+        sums = side.look_up(groups)
+        back, row = -stack.at, 0
+        for with_rest, rate, highest in groups:
+            fades = side.fading(rate) if rate else None
+            for power in range(highest + 1):
+                moved, shift = sums[row + power], None
+                for k in range(1, power + 1):
+                    shift = back if shift is None else shift * back
+                    moved = moved + comb(power, k) * shift * sums[row + power - k]
+                self._sums[after, with_rest, (power, rate)] = moved if fades is None else moved * fades
+            row += highest + 1
+
+
+class _Side:
+    """One side of the bends: its blocks, from the outer end inwards, and where each candidate's sum stands."""
+
+    def __init__(self, stack: Stack, after: bool, before: NDArray[np.intp]) -> None:
         long = stack.u.shape[1]
-        before = np.empty(stack.at.shape, dtype=np.intp)
-        for index, count in enumerate(stack.size.tolist()):
-            before[index] = np.searchsorted(stack.u[index, :count], stack.at[index], side="right")
-        # where each candidate's sum stands in the flattened running sums, which start with a zero
-        row = np.arange(len(before))[:, None] * (long + 1)
-        self._index = {False: row + before, True: row + long - before}
+        self._stack = stack
+        # blocks that no candidate has on this side need not be summed
+        part = (
+            slice(long - 1, max(int(before.min()) - 1, 0) or None, -1) if after else slice(0, max(int(before.max()), 1))
+        )
+        if after and int(before.min()) == 0:
+            part = slice(None, None, -1)
+        self._u, self._weight, self._rest = (value[:, part] for value in (stack.u, stack.weight, stack.rest))
+        self._index = (long - before if after else before) + np.arange(len(before))[:, None] * (self._u.shape[1] + 1)
+        # place (W, 1) at which exponentials are one: all are smaller there, none overflows
+        self._reference = stack.u[:, -1:] if after else stack.at.max(axis=1, keepdims=True)
 
-    def inner(self, first: Column, second: Column) -> Floats:
-        """Give the weighted product of two columns on the same side of each bend, (W, g)."""
-        total = np.zeros_like(self.stack.at)
-        for a, (power, rate) in self._terms(first):
-            for b, (more, faster) in self._terms(second):
-                total += a * b * self._sum(first.after, power + more, rate + faster, False)
-        return total
-
-    def with_line(self, column: Column) -> tuple[Floats, Floats]:
-        """Give the weighted products of a column with one and with the distance from the bend, (W, g) each."""
-        return self.inner(column, Column(column.after)), self.inner(column, Column(column.after, power=1))
-
-    def with_rest(self, column: Column) -> Floats:
-        """Give the weighted product of a column with what the straight line leaves, (W, g)."""
-        total = np.zeros_like(self.stack.at)
-        for a, (power, rate) in self._terms(column):
-            total += a * self._sum(column.after, power, rate, True)
-        return total
-
-    def _terms(self, column: Column) -> list[tuple[float, tuple[int, float]]]:
-        if column.rate:
-            return [(column.factor, (0, column.rate)), (-column.factor, (0, 0.0))]
-        return [(1.0, (column.power, 0.0))]
-
-    def _sum(self, after: bool, power: int, rate: float, rest: bool) -> Floats:
-        """Sum of ``w s^power exp(rate s)`` (times the rest) over one side of each bend."""
-        key = (after, power, rate, rest)
-        if key not in self._moved:
-            at = self.stack.at
-            total = self._origin_sum(after, power, rate, rest)
-            shift = np.ones_like(at)
-            for k in range(1, power + 1):
-                shift = shift * -at
-                total = total + comb(power, k) * shift * self._origin_sum(after, power - k, rate, rest)
+    def look_up(self, groups: list[tuple[bool, float, int]]) -> Floats:
+        """Give the sums of ``w u^power exp(rate u)``, powers 0 and up for each group, (terms, W, g)."""
+        count = sum(highest + 1 for *_, highest in groups)
+        running = np.empty((count, self._u.shape[0], self._u.shape[1] + 1))
+        running[:, :, 0] = 0.0
+        terms, row = running[:, :, 1:], 0
+        weighted = self._weight * self._rest
+        made: dict[float, Floats] = {}
+        for with_rest, rate, highest in groups:
+            value = weighted if with_rest else self._weight
             if rate:
-                total = total * np.exp(np.minimum(rate * (self._reference(after) - at), _LARGEST_EXPONENT))
-            self._moved[key] = total
-        return self._moved[key]
+                np.multiply(value, self._exponential(rate, made), out=terms[row])
+            else:
+                terms[row] = value
+            for power in range(1, highest + 1):
+                np.multiply(terms[row + power - 1], self._u, out=terms[row + power])
+            row += highest + 1
+        # each side is summed from its own outer end: no small difference of large sums
+        np.cumsum(terms, axis=2, out=terms)
+        return running.reshape(count, -1).take(self._index, axis=1)
 
-    def _origin_sum(self, after: bool, power: int, rate: float, rest: bool) -> Floats:
-        """Look up the running sum from the outer end of a side, powers measured from the common origin."""
-        key = (after, power, rate, rest)
-        if key not in self._running:
-            stack = self.stack
-            term = self._weighted(power, rest)
-            if rate:
-                term = term * np.exp(rate * np.minimum(stack.u - self._reference(after), 0.0))
-            running = np.zeros((term.shape[0], term.shape[1] + 1))
-            # each side is summed from its own outer end: no small difference of large sums
-            np.cumsum(term[:, ::-1] if after else term, axis=1, out=running[:, 1:])
-            self._running[key] = running.ravel().take(self._index[after])
-        return self._running[key]
+    def fading(self, rate: float) -> Floats:
+        """Give what moves an exponential's reference to each bend, (W, g)."""
+        return np.exp(np.minimum(rate * (self._reference - self._stack.at), _LARGEST_EXPONENT))
 
-    def _weighted(self, power: int, rest: bool) -> Floats:
-        """Give ``w u^power`` (times the rest), each power from the one below it."""
-        while len(self._powers[rest]) <= power:
-            self._powers[rest].append(self._powers[rest][-1] * self.stack.u)
-        return self._powers[rest][power]
+    def _exponential(self, rate: float, made: dict[float, Floats]) -> Floats:
+        if rate not in made:
+            half = made.get(0.5 * rate)
+            away = np.minimum(self._u - self._reference, 0.0)
+            made[rate] = np.exp(rate * away) if half is None else half * half
+        return made[rate]
 
-    def _reference(self, after: bool) -> Floats:
-        """Place (W, 1) at which exponentials are one in the running sums: all are smaller there, none overflows."""
-        return self.stack.u[:, -1:] if after else self.stack.at.max(axis=1, keepdims=True)
+
+def _places(stack: Stack) -> NDArray[np.intp]:
+    """Say how many blocks lie before each candidate, (W, g)."""
+    before = np.empty(stack.at.shape, dtype=np.intp)
+    for index, count in enumerate(stack.size.tolist()):
+        before[index] = np.searchsorted(stack.u[index, :count], stack.at[index], side="right")
+    return before
+
+
+def _groups(terms: set[Term]) -> list[tuple[float, int]]:
+    """Give the rates of terms, smaller ones first, with the highest power of each."""
+    highest: dict[float, int] = {}
+    for power, rate in terms:
+        highest[rate] = max(power, highest.get(rate, 0))
+    return sorted(highest.items(), key=lambda item: abs(item[0]))
+
+
+def _terms(column: Column) -> list[tuple[float, Term]]:
+    if column.rate:
+        return [(column.factor, (0, column.rate)), (-column.factor, (0, 0.0))]
+    return [(1.0, (column.power, 0.0))]
+
+
+@lru_cache(maxsize=4096)
+def _product_terms(first: Column, second: Column | None) -> list[tuple[float, Term]]:
+    """Multiply two columns out: terms with their factors."""
+    if second is None:
+        return _terms(first)
+    total: dict[Term, float] = {}
+    for a, (power, rate) in _terms(first):
+        for b, (more, faster) in _terms(second):
+            term = (power + more, rate + faster)
+            total[term] = total.get(term, 0.0) + a * b
+    return [(factor, term) for term, factor in total.items()]

@@ -198,8 +198,8 @@ def _narrow(signal: Signal, coarse: Break, sign: float, shapes: tuple[Shape, ...
     while narrowed < _PASSES:
         grid = np.linspace(low, high, _CANDIDATES)
         windows = _windows(signal, grid)
-        fits = fit_windows(windows, shapes, grid, [sign] * len(windows))
-        found = combine(signal.name, [fit for group in fits for fit in group], grid)
+        trials = fit_windows(windows, shapes, grid, [sign] * len(windows))
+        found = combine(signal.name, trials, np.ones(len(windows), dtype=bool), grid)
         if found is None:
             break
         heard = found
@@ -256,8 +256,9 @@ def _value_at(density: ChannelDensity) -> float:
     """Give the curve's value at the break: the mean over fits, weighed by their say and how likely it is there."""
     total = first = 0.0
     index = int(np.argmin(np.abs(density.time_s - density.mean_s)))
-    for fit, weight in zip(density.fits, density.weights, strict=True):
-        value, _ = fit.at_bend()
+    for shape, window, weight in zip(density.shape.tolist(), density.window.tolist(), density.weight, strict=True):
+        fit = density.trials.fit(shape, window)
+        value, _ = fit.curves.at_bend(*fit.place)
         usable = np.isfinite(value) & np.isfinite(fit.chi2)
         nearest = int(np.argmin(np.where(usable, np.abs(np.arange(value.size) - index), value.size)))
         # a floor: where no fit thinks much of the mean between them, all still count
