@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from firstlift.core.job import ChannelSpec, Job, Measures
+from firstlift.core.job import Job, Measures
 from firstlift.core.lift.closure import cell_load
 from firstlift.core.lift.find import PullFind
 from firstlift.core.lift.level import level_at
@@ -18,6 +17,7 @@ from firstlift.core.signal.condition import Signals
 from firstlift.core.signal.pulls import PullWindow
 from firstlift.core.uncertainty.budget import Budget, Input, make_budget
 from firstlift.core.uncertainty.coverage import Spread
+from firstlift.core.uncertainty.instruments import cell_lines, gauge_lines, seat_share_lines, shared_correlations
 from firstlift.core.valve import Seat
 
 # a seat that leaks before lift is pressurised nearly to its outer edge; without known edges the pressurised area may
@@ -187,7 +187,7 @@ def _balance(
     in_service = 0.0 if uses_cold_test_pressure(job) else job.valve.superimposed_back_pressure_pa
     balance = Balance(line_pa, force_n, job.seat.area_m2, at_test, in_service, terms)
     inputs = _inputs(signals, job, window, balance, at_s, u_moment_pa, u_back, leaking)
-    budget = make_budget(inputs, cell_correlations(inputs), COVERAGE)
+    budget = make_budget(inputs, shared_correlations(inputs), COVERAGE)
     return PullMeasured(line_pa, force_n, balance.set_pressure_pa, budget, is_bound, at_test, terms)
 
 
@@ -231,9 +231,9 @@ def _inputs(
     leaking: bool,
 ) -> list[Input]:
     per_force = 1.0 / balance.area_m2
-    inputs = [_gauge_line(job, balance.line_pressure_pa)]
+    inputs = gauge_lines(job, balance.line_pressure_pa)
     for spec, cell in zip(signals.cell_specs, signals.cells, strict=True):
-        inputs.append(_cell_line(spec, cell_load(cell, window, at_s), per_force))
+        inputs.extend(cell_lines(spec, cell_load(cell, window, at_s), per_force, job.seat))
     inputs.extend(_seat_lines(job.seat, balance, leaking))
     moment = "moment of first lift and noise"
     inputs.append(Input(moment, balance.set_pressure_pa, "Pa", u_moment_pa, "normal", math.inf, 1.0, "pull"))
@@ -243,24 +243,6 @@ def _inputs(
         inputs.append(Input("zero shift", window.zero_shift_n, "N", shift, "rectangular", math.inf, per_force, "pull"))
     inputs.extend(_back_pressure_lines(balance, u_back_pa))
     return [line for line in inputs if line.standard_uncertainty > 0.0 or line.quantity == moment]
-
-
-def cell_correlations(lines: Sequence[Input]) -> dict[tuple[int, int], float]:
-    """Give the correlations of cells that share a calibration: their errors are one error.
-
-    Parameters
-    ----------
-    lines : sequence of Input
-
-    Returns
-    -------
-    dict of (i, j) to 1.0
-    """
-    groups: dict[str, list[int]] = {}
-    for index, line in enumerate(lines):
-        if line.common_to.startswith("cell:"):
-            groups.setdefault(line.common_to, []).append(index)
-    return {(a, b): 1.0 for members in groups.values() for a in members for b in members if a < b}
 
 
 def shared_spread(budget: Budget) -> Spread:
@@ -288,7 +270,7 @@ def shared_spread(budget: Budget) -> Spread:
         for line in budget.lines
         if line.common_to != "pull"
     ]
-    return make_budget(lines, cell_correlations(lines)).spread if lines else Spread(0.0)
+    return make_budget(lines, shared_correlations(lines)).spread if lines else Spread(0.0)
 
 
 def pull_by_hand(line_pa: float, u_line_pa: float, pull_n: float, u_pull_n: float, seat: Seat) -> tuple[float, Budget]:
@@ -315,23 +297,6 @@ def pull_by_hand(line_pa: float, u_line_pa: float, pull_n: float, u_pull_n: floa
     return balance.set_pressure_pa, make_budget([line for line in lines if line.standard_uncertainty > 0.0])
 
 
-def _gauge_line(job: Job, line_pa: float) -> Input:
-    gauges = job.of(Measures.LINE_PRESSURE)
-    if not gauges:
-        u = job.visit.u_line_pressure_pa or 0.0
-        return Input("line pressure, entered by hand", line_pa, "Pa", u, "normal", math.inf, 1.0, "gauge:by hand")
-    spec = gauges[0]
-    u = math.hypot(spec.relative_standard_uncertainty * line_pa, spec.standard_uncertainty)
-    name = spec.calibrated_with or spec.serial or spec.column
-    return Input(f"line pressure, gauge '{spec.column}'", line_pa, "Pa", u, "normal", math.inf, 1.0, f"gauge:{name}")
-
-
-def _cell_line(spec: ChannelSpec, load_n: float, per_force: float) -> Input:
-    u = math.hypot(spec.relative_standard_uncertainty * load_n, spec.standard_uncertainty)
-    group = spec.calibrated_with or spec.serial or spec.column
-    return Input(f"pull force, cell '{spec.column}'", load_n, "N", u, "normal", math.inf, per_force, f"cell:{group}")
-
-
 def _seat_lines(seat: Seat, balance: Balance, leaking: bool) -> list[Input]:
     slope = balance.area_sensitivity_pa_per_m2
     lines: list[Input] = []
@@ -345,7 +310,7 @@ def _seat_lines(seat: Seat, balance: Balance, leaking: bool) -> list[Input]:
     elif leaking:
         u = _LEAKING_EXCESS * seat.area_m2 / math.sqrt(3.0)
         lines.append(Input("seat area while leaking", seat.area_m2, "m2", u, "rectangular", math.inf, slope, "seat"))
-    return lines
+    return [*lines, *seat_share_lines(seat, slope)]
 
 
 def _back_pressure_lines(balance: Balance, u_back_pa: float) -> list[Input]:
