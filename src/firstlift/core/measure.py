@@ -18,7 +18,7 @@ from firstlift.core.signal.pulls import PullWindow
 from firstlift.core.uncertainty.budget import Budget, Input, make_budget
 from firstlift.core.uncertainty.coverage import Spread
 from firstlift.core.uncertainty.instruments import cell_lines, gauge_lines, seat_share_lines, shared_correlations
-from firstlift.core.valve import Seat
+from firstlift.core.valve import Seat, Valve
 
 # a seat that leaks before lift is pressurised nearly to its outer edge; without known edges the pressurised area may
 # be larger by up to this share (outer over mean area of common lands, common practice)
@@ -194,9 +194,7 @@ def _balance(
 def back_pressure_at_test(signals: Signals, job: Job, at_s: float) -> tuple[float, float]:
     """Give back pressure at the moment and its standard uncertainty, [Pa gauge].
 
-    A channel is believed before the job sheet. A stated value that nobody measured is not silently exact:
-    without a stated uncertainty it may be off by a tenth of the larger of itself and the service back
-    pressure, either way (rectangular; common practice, no source).
+    A channel is believed before the job sheet (`stated_back_pressure`).
 
     Parameters
     ----------
@@ -208,12 +206,29 @@ def back_pressure_at_test(signals: Signals, job: Job, at_s: float) -> tuple[floa
     -------
     value, standard_uncertainty : float, [Pa]
     """
-    valve = job.valve
     if signals.back_pressure is not None:
         value, u = level_at(signals.back_pressure, np.array([at_s]), shortest_s=0.05, longest_s=0.5)
         spec = job.of(Measures.BACK_PRESSURE)[0]
         calibration = math.hypot(spec.relative_standard_uncertainty * float(value[0]), spec.standard_uncertainty)
         return float(value[0]), math.hypot(float(u[0]), calibration)
+    return stated_back_pressure(job.valve)
+
+
+def stated_back_pressure(valve: Valve) -> tuple[float, float]:
+    """Give the back pressure at the test as the job sheet states it, and its standard uncertainty, [Pa gauge].
+
+    A stated value that nobody measured is not silently exact: without a stated uncertainty it may be off by a
+    tenth of the larger of itself and the service back pressure, either way (rectangular; common practice, no
+    source).
+
+    Parameters
+    ----------
+    valve : Valve
+
+    Returns
+    -------
+    value, standard_uncertainty : float, [Pa]
+    """
     stated = valve.back_pressure_at_test_pa
     if valve.u_back_pressure_pa is not None:
         return stated, valve.u_back_pressure_pa
@@ -234,14 +249,14 @@ def _inputs(
     inputs = gauge_lines(job, balance.line_pressure_pa)
     for spec, cell in zip(signals.cell_specs, signals.cells, strict=True):
         inputs.extend(cell_lines(spec, cell_load(cell, window, at_s), per_force, job.seat))
-    inputs.extend(_seat_lines(job.seat, balance, leaking))
+    inputs.extend(seat_lines(job.seat, balance, leaking))
     moment = "moment of first lift and noise"
     inputs.append(Input(moment, balance.set_pressure_pa, "Pa", u_moment_pa, "normal", math.inf, 1.0, "pull"))
     inputs.append(Input("tare", window.tare_n, "N", window.u_tare_n, "normal", math.inf, -per_force, "pull"))
     if window.zero_shift_n is not None and abs(window.zero_shift_n) > 4.0 * window.u_tare_n:
         shift = abs(window.zero_shift_n) / math.sqrt(3.0)
         inputs.append(Input("zero shift", window.zero_shift_n, "N", shift, "rectangular", math.inf, per_force, "pull"))
-    inputs.extend(_back_pressure_lines(balance, u_back_pa))
+    inputs.extend(back_pressure_lines(balance, u_back_pa))
     return [line for line in inputs if line.standard_uncertainty > 0.0 or line.quantity == moment]
 
 
@@ -292,12 +307,25 @@ def pull_by_hand(line_pa: float, u_line_pa: float, pull_n: float, u_pull_n: floa
     lines = [
         Input("line pressure", line_pa, "Pa", u_line_pa, "normal", math.inf, 1.0, "gauge:by hand"),
         Input("pull force", pull_n, "N", u_pull_n, "normal", math.inf, per_force, "cell:by hand"),
-        *_seat_lines(seat, balance, leaking=False),
+        *seat_lines(seat, balance, leaking=False),
     ]
     return balance.set_pressure_pa, make_budget([line for line in lines if line.standard_uncertainty > 0.0])
 
 
-def _seat_lines(seat: Seat, balance: Balance, leaking: bool) -> list[Input]:
+def seat_lines(seat: Seat, balance: Balance, leaking: bool) -> list[Input]:
+    """Give the budget lines of the seat area under a pull, [Pa]; also of a pull that is only planned.
+
+    Parameters
+    ----------
+    seat : Seat
+    balance : Balance
+    leaking : bool
+        The seat leaked before lift.
+
+    Returns
+    -------
+    list of Input
+    """
     slope = balance.area_sensitivity_pa_per_m2
     lines: list[Input] = []
     if seat.u_area_m2 > 0:
@@ -313,7 +341,19 @@ def _seat_lines(seat: Seat, balance: Balance, leaking: bool) -> list[Input]:
     return [*lines, *seat_share_lines(seat, slope)]
 
 
-def _back_pressure_lines(balance: Balance, u_back_pa: float) -> list[Input]:
+def back_pressure_lines(balance: Balance, u_back_pa: float) -> list[Input]:
+    """Give the budget lines of back pressure and of dimensions nobody stated, [Pa].
+
+    Parameters
+    ----------
+    balance : Balance
+    u_back_pa : float, [Pa]
+        Standard uncertainty of the back pressure at the test.
+
+    Returns
+    -------
+    list of Input
+    """
     terms = balance.terms
     lines: list[Input] = []
     if u_back_pa > 0:

@@ -365,14 +365,54 @@ def result_schema() -> dict[str, Any]:
     -------
     dict
     """
+    return schema_of(Result, FORMAT)
+
+
+def schema_of(record: type[Any], title: str) -> dict[str, Any]:
+    """Give the JSON Schema of a frozen record whose key "format" is its title.
+
+    Parameters
+    ----------
+    record : type
+        A dataclass.
+    title : str
+
+    Returns
+    -------
+    dict
+    """
     definitions: dict[str, Any] = {}
-    _schema(Result, definitions)
+    _schema(record, definitions)
+    definitions[record.__name__]["properties"]["format"] = {"const": title}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": FORMAT,
-        "$ref": "#/$defs/Result",
+        "title": title,
+        "$ref": f"#/$defs/{record.__name__}",
         "$defs": definitions,
     }
+
+
+def record_from_json(record: type[Any], data: Mapping[str, Any], name: str) -> Any:
+    """Read a frozen record back from what `to_json` gave, every key and type held.
+
+    Parameters
+    ----------
+    record : type
+        A dataclass.
+    data : mapping
+    name : str
+        Said in the message.
+
+    Returns
+    -------
+    record
+
+    Raises
+    ------
+    FirstliftError
+        RES-003 a key is missing or has the wrong type.
+    """
+    return _decode(record, data, name)
 
 
 _PLAIN: dict[Any, dict[str, Any]] = {
@@ -402,8 +442,6 @@ def _schema(kind: Any, definitions: dict[str, Any]) -> dict[str, Any]:
         definitions[name] = {}
         hints = typing.get_type_hints(record)
         properties = {field.name: _schema(hints[field.name], definitions) for field in dataclasses.fields(record)}
-        if record is Result:
-            properties["format"] = {"const": FORMAT}
         definitions[name] = {
             "type": "object",
             "properties": properties,
