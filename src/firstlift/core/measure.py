@@ -329,7 +329,8 @@ def seat_lines(seat: Seat, balance: Balance, leaking: bool) -> list[Input]:
     slope = balance.area_sensitivity_pa_per_m2
     lines: list[Input] = []
     if seat.u_area_m2 > 0:
-        lines.append(Input("seat area", seat.area_m2, "m2", seat.u_area_m2, "normal", math.inf, slope, "seat"))
+        dof = seat.degrees_of_freedom
+        lines.append(Input("seat area", seat.area_m2, "m2", seat.u_area_m2, "normal", dof, slope, "seat"))
     if seat.half_width_m2 > 0:
         u = seat.half_width_m2 / math.sqrt(3.0)
         lines.append(

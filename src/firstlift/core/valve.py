@@ -54,7 +54,7 @@ class Seat:
     ``area_m2`` with the standard uncertainty ``u_area_m2`` (normal part) and ``half_width_m2``: half the
     distance between the areas of bore and outer contact edge, every area between equally likely; 0 where
     a mean diameter or an area was stated. ``shares``: what the area has in common with the instruments of the
-    test, apart from ``u_area_m2`` and each independent of it.
+    test, apart from ``u_area_m2`` and each independent of it. ``degrees_of_freedom`` are those of ``u_area_m2``.
     """
 
     area_m2: float
@@ -63,6 +63,7 @@ class Seat:
     source: str
     stated: str
     shares: tuple[SeatShare, ...] = ()
+    degrees_of_freedom: float = math.inf
 
     @property
     def standard_uncertainty_m2(self) -> float:

@@ -69,8 +69,8 @@ def test_one_gauge_in_both_places_errs_less(known):
 
 def test_the_area_is_tied_to_the_rig_and_not_to_the_bench(known):
     fit = fit_bench(known.pairs(), instruments(known))
-    assert {tie.serial for tie in fit.ties} == {"C1", "C2", "G1"}
-    assert {tie.part for tie in fit.ties if tie.serial == "G1"} == {"scale", "offset"}
+    assert {tie.serials for tie in fit.ties} == {("C1",), ("C2",), ("G1",)}
+    assert {tie.part for tie in fit.ties if tie.instrument == "gauge:G1"} == {"scale", "offset"}
 
 
 def test_pairs_that_say_little_are_refused(known):

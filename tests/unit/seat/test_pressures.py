@@ -71,8 +71,8 @@ def test_scale_errors_go_into_the_area_whole_and_offsets_not_at_all(known):
     assert moved["gauge:G1", "scale"] == (pytest.approx(-0.002 * known.area), pytest.approx(0.002 * known.set))
     assert moved["gauge:G1", "offset"] == (pytest.approx(0.0, abs=1e-15), pytest.approx(500.0))
     assert moved["cell:C2", "offset"] == (pytest.approx(0.0, abs=1e-15), pytest.approx(0.3 / known.area))
-    assert [(tie.serial, tie.part, tie.calibration) for tie in fit.ties] == [
-        ("C1", "scale", "K-1"), ("C2", "scale", "K-2"), ("G1", "scale", "K-3"),
+    assert [(tie.serials, tie.part, tie.calibration) for tie in fit.ties] == [
+        (("C1",), "scale", "K-1"), (("C2",), "scale", "K-2"), (("G1",), "scale", "K-3"),
     ]  # fmt: skip
 
 
@@ -81,6 +81,7 @@ def test_cells_of_one_calibration_are_one_error(known):
     fit = fit_pressures(known.pulls(), (*pair, known.gauge))
     (scale,) = [part.area_m2 for part in fit.contributions if (part.source, part.part) == ("cell:PAIR", "scale")]
     assert scale == pytest.approx(0.003 * known.area)
+    assert [tie.serials for tie in fit.ties] == [("C1", "C2"), ("G1",)]
 
 
 def test_friction_leaves_the_area_alone_and_stays_in_the_set_pressure(known):

@@ -22,7 +22,7 @@ EDGES = SeatRecord(
     u_outer_m=2e-4,
     measured_with=("CAL-7",),
 )
-CELL, GAUGE = Tie("cell:C1", "C1", "scale", 2e-6), Tie("gauge:G1", "G1", "scale", -1.5e-6)
+CELL, GAUGE = Tie("cell:C1", ("C1",), "scale", 2e-6), Tie("gauge:G1", ("G1",), "scale", -1.5e-6)
 FITTED = SeatRecord(
     uuid.UUID(int=3),
     uuid.UUID(int=2),
@@ -49,14 +49,14 @@ def test_edges_give_the_land_area_and_a_rectangle_between_them():
 
 
 def test_a_fitted_area_shares_the_errors_of_the_instruments_that_are_the_same():
-    seat = seat_of(FITTED, {"cell:C1"})
-    assert [(share.instrument, share.u_area_m2) for share in seat.shares] == [("cell:C1", 2e-6)]
+    seat = seat_of(FITTED, {"cell:C1": "cell:left"})
+    assert [(share.instrument, share.u_area_m2) for share in seat.shares] == [("cell:left", 2e-6)]
     assert seat.u_area_m2 == pytest.approx(math.sqrt(16 - 4) * 1e-6)
     assert seat.standard_uncertainty_m2 == pytest.approx(4e-6)
 
 
 def test_with_other_instruments_the_whole_uncertainty_is_the_areas_own():
-    seat = seat_of(FITTED, {"cell:C2"})
+    seat = seat_of(FITTED, {"cell:C2": "cell:C2"})
     assert seat.shares == ()
     assert seat.u_area_m2 == pytest.approx(4e-6)
 
@@ -75,6 +75,7 @@ def test_serials_come_once_each():
         (replace(FITTED, area_m2=math.nan), "SEA-002"),
         (replace(FITTED, u_area_m2=math.inf), "SEA-002"),
         (replace(EDGES, outer_diameter_m=0.030), "SEA-002"),
+        (replace(FITTED, degrees_of_freedom=0.0), "SEA-002"),
         (replace(FITTED, tied_to=()), "SEA-003"),
         (replace(EDGES, measured_with=(" ",)), "SEA-003"),
         (replace(FITTED, u_area_m2=2.4e-6), "SEA-004"),

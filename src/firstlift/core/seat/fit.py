@@ -122,6 +122,7 @@ def record_of(
         note,
         area_m2=fit.area_m2,
         u_area_m2=fit.u_area_m2,
+        degrees_of_freedom=fit.degrees_of_freedom if math.isfinite(fit.degrees_of_freedom) else None,
         tied_to=fit.ties,
         set_pressure_pa=fit.set_pressure_pa,
         u_set_pressure_pa=fit.u_set_pressure_pa,
@@ -179,14 +180,16 @@ def ties_of(instruments: Sequence[Instrument], contributions: Sequence[Contribut
     tuple of Tie
         The scale of every instrument, its offset only where that moves the area.
     """
-    with_rig = {item.tag: item for item in reversed(instruments) if item.role is not Role.BENCH_GAUGE}
+    rig = [item for item in instruments if item.role is not Role.BENCH_GAUGE]
     scale = max((abs(part.area_m2) for part in contributions), default=0.0)
-    return tuple(
-        Tie(part.source, with_rig[part.source].serial, part.part, part.area_m2, with_rig[part.source].calibration)
-        for part in contributions
+    ties: list[Tie] = []
+    for part in contributions:
+        held = [item for item in rig if item.tag == part.source]
         # beyond rounding: an offset leaves the slope of a line alone
-        if part.source in with_rig and (part.part == "scale" or abs(part.area_m2) > 1e-9 * scale)
-    )
+        if held and (part.part == "scale" or abs(part.area_m2) > 1e-9 * scale):
+            serials = tuple(item.serial for item in held)
+            ties.append(Tie(part.source, serials, part.part, part.area_m2, held[0].calibration))
+    return tuple(ties)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

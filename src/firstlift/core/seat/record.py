@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Collection
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from uuid import UUID
@@ -26,6 +26,7 @@ class Source(StrEnum):
     BENCH = "bench-correlation"
 
 
+NOTHING_SHARED: Mapping[str, str] = {}
 FITTED = (Source.TWO_PRESSURES, Source.BENCH)
 
 
@@ -33,14 +34,14 @@ FITTED = (Source.TWO_PRESSURES, Source.BENCH)
 class Tie:
     """An instrument whose error went into a fitted area.
 
-    ``instrument`` is the budget's tag ("cell:<group>", "gauge:<name>"), ``serial`` the serial number (that of
-    the group's reference where cells share one calibration), ``calibration`` what names the calibration in
-    force at the fit (its certificate's number, say; empty where nobody noted it). ``part`` is "scale" or
-    "offset"; ``u_area_m2`` the signed change of the area for one standard uncertainty of that error.
+    ``instrument`` is the budget's tag at the fit ("cell:<group>", "gauge:<name>"), ``serials`` those of what
+    carries this one error (several where cells share one calibration), ``calibration`` what names the
+    calibration in force at the fit (its certificate's number, say; empty where nobody noted it). ``part`` is
+    "scale" or "offset"; ``u_area_m2`` the signed change of the area for one standard uncertainty of that error.
     """
 
     instrument: str
-    serial: str
+    serials: tuple[str, ...]
     part: str
     u_area_m2: float
     calibration: str = ""
@@ -51,8 +52,9 @@ class SeatRecord:
     """One seat record: SI; None where the source does not give it.
 
     Either the two diameters of the contact with their standard uncertainties, or ``area_m2`` with
-    ``u_area_m2`` (whole standard uncertainty, the ties' parts included). ``measured_with`` are the serials of
-    what measured the diameters; ``tied_to`` the instruments of a fitted area. ``set_pressure_pa`` with
+    ``u_area_m2`` (whole standard uncertainty, the ties' parts included; ``degrees_of_freedom`` None means
+    infinite). ``reference`` names the paper a figure stands on; ``measured_with`` are the serials of what
+    measured the diameters; ``tied_to`` the instruments of a fitted area. ``set_pressure_pa`` with
     ``u_set_pressure_pa`` and ``covariance_m2_pa`` belong to a fitted line: its intercept.
     ``superseded_by_overhaul`` is the date of the re-lap or re-machining after which the record no longer
     serves; None while it may.
@@ -64,12 +66,14 @@ class SeatRecord:
     date: dt.date
     person_id: UUID | None = None
     note: str = ""
+    reference: str = ""
     inner_diameter_m: float | None = None
     outer_diameter_m: float | None = None
     u_inner_m: float | None = None
     u_outer_m: float | None = None
     area_m2: float | None = None
     u_area_m2: float | None = None
+    degrees_of_freedom: float | None = None
     measured_with: tuple[str, ...] = ()
     tied_to: tuple[Tie, ...] = ()
     set_pressure_pa: float | None = None
@@ -80,7 +84,7 @@ class SeatRecord:
     @property
     def serials(self) -> tuple[str, ...]:
         """Serials of the instruments the area is tied to, each once."""
-        return tuple(dict.fromkeys(tie.serial for tie in self.tied_to))
+        return tuple(dict.fromkeys(serial for tie in self.tied_to for serial in tie.serials))
 
 
 def check_record(record: SeatRecord) -> None:
@@ -102,15 +106,15 @@ def check_record(record: SeatRecord) -> None:
         raise FirstliftError(problems)
 
 
-def seat_of(record: SeatRecord, instruments: Collection[str] = ()) -> Seat:
+def seat_of(record: SeatRecord, shared: Mapping[str, str] = NOTHING_SHARED) -> Seat:
     """Give the seat a test computes with.
 
     Parameters
     ----------
     record : SeatRecord
-    instruments : collection of str
-        Tags of the test's instruments ("cell:<group>", "gauge:<name>") that are still under the calibration
-        with which the area was found: with them the errors are the same ones, and partly cancel. With any
+    shared : mapping of a tie's tag to the test's tag
+        Instruments that found the area and read the test too, still under that calibration
+        (`firstlift.core.seat.choose.shared_tags`): their errors are the same ones, and partly cancel. With any
         other the whole uncertainty counts as independent.
 
     Returns
@@ -131,10 +135,11 @@ def seat_of(record: SeatRecord, instruments: Collection[str] = ()) -> Seat:
     if record.area_m2 is None or record.u_area_m2 is None:
         return _seat_of_edges(record, stated)
     shares = tuple(
-        SeatShare(tie.instrument, tie.part, tie.u_area_m2) for tie in record.tied_to if tie.instrument in instruments
+        SeatShare(shared[tie.instrument], tie.part, tie.u_area_m2) for tie in record.tied_to if tie.instrument in shared
     )
     own = record.u_area_m2**2 - sum(share.u_area_m2**2 for share in shares)
-    return Seat(record.area_m2, math.sqrt(max(own, 0.0)), 0.0, str(record.source), stated, shares)
+    dof = math.inf if record.degrees_of_freedom is None else record.degrees_of_freedom
+    return Seat(record.area_m2, math.sqrt(max(own, 0.0)), 0.0, str(record.source), stated, shares, dof)
 
 
 def _seat_of_edges(record: SeatRecord, stated: str) -> Seat:
@@ -174,6 +179,9 @@ def _possible(record: SeatRecord) -> list[Problem]:
             problems.append(
                 Problem("SEA-002", f"standard uncertainty {value:g} of the {name}", where, "a finite value, 0 or more")
             )
+    dof = record.degrees_of_freedom
+    if dof is not None and not (math.isfinite(dof) and dof > 0.0):
+        problems.append(Problem("SEA-002", f"{dof:g} degrees of freedom", where, "a number above 0, or none"))
     inner, outer = record.inner_diameter_m, record.outer_diameter_m
     if inner is not None and outer is not None and 0.0 < outer <= inner:
         problems.append(
