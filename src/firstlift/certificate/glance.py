@@ -10,6 +10,7 @@ from firstlift.core.job import Job, Purpose
 from firstlift.core.result import AsFound, Outcome, Pull, PullOutcome, Result
 from firstlift.figures import Reading
 from firstlift.words import numbers
+from firstlift.words.paper import Speaker
 
 _MARK = {
     "within": "good",
@@ -22,41 +23,43 @@ _MARK = {
 }
 
 
-def glance_of(job: Job, result: Result) -> Glance:
+def glance_of(job: Job, result: Result, say: Speaker) -> Glance:
     """Give the frame of the first page.
 
     Parameters
     ----------
     job : Job
     result : Result
+    say : Speaker
 
     Returns
     -------
     Glance
     """
-    headline, value, note = _value(job, result)
-    disposition = result.disposition
+    headline, value, note = _value(job, result, say)
+    disposition, verdict, language = result.disposition, result.verdict, say.language
     return Glance(
         tag=job.valve.tag,
         headline=headline,
         value=value,
         value_note=note,
-        verdict=words.verdict(result.verdict.outcome) if result.verdict else "No verdict",
-        verdict_mark=_MARK[result.verdict.outcome] if result.verdict else "open",
-        verdict_note=verdict_note(job, result),
-        disposition=words.disposition(disposition.outcome),
+        verdict=words.verdict(verdict.outcome, language=language) if verdict else say("glance.no-verdict"),
+        verdict_mark=_MARK[verdict.outcome] if verdict else "open",
+        verdict_note=verdict_note(job, result, say),
+        disposition=words.disposition(disposition.outcome, language=language),
         disposition_mark=_MARK[disposition.outcome],
-        disposition_note="; ".join(words.title(code) for code in disposition.reasons),
+        disposition_note="; ".join(words.title(code, language=language) for code in disposition.reasons),
     )
 
 
-def verdict_note(job: Job, result: Result) -> str:
+def verdict_note(job: Job, result: Result, say: Speaker) -> str:
     """Say against what the verdict was given.
 
     Parameters
     ----------
     job : Job
     result : Result
+    say : Speaker
 
     Returns
     -------
@@ -64,12 +67,13 @@ def verdict_note(job: Job, result: Result) -> str:
     """
     verdict = result.verdict
     if verdict is None:
-        return "Nothing could be judged against the limits."
+        return say("glance.nothing-judged")
     unit = job.valve.set_pressure.unit
-    text = f"Limits {numbers.format_exact(verdict.lower_pa, unit)} to {numbers.format_exact(verdict.upper_pa, unit)}"
-    if verdict.probability_within is not None:
-        text += f"; probability of lying within them {numbers.format_probability(verdict.probability_within)}"
-    return f"{text}."
+    lower, upper = numbers.format_exact(verdict.lower_pa, unit), numbers.format_exact(verdict.upper_pa, unit)
+    if verdict.probability_within is None:
+        return say("glance.limits", lower=lower, upper=upper)
+    probability = numbers.format_probability(verdict.probability_within)
+    return say("glance.limits-probability", lower=lower, upper=upper, probability=probability)
 
 
 def lower_bound_of(result: Result) -> float | None:
@@ -88,63 +92,56 @@ def lower_bound_of(result: Result) -> float | None:
     return max((pull.lower_bound_pa for pull in result.pulls if pull.lower_bound_pa is not None), default=None)
 
 
-def _value(job: Job, result: Result) -> tuple[str, str, str]:
+def _value(job: Job, result: Result, say: Speaker) -> tuple[str, str, str]:
     unit = job.valve.set_pressure.unit
     if result.outcome is not Outcome.MEASURED:
-        why = words.reason_for_refusal(result.reason) if result.reason else ""
-        return _without_value(words.outcome(result.outcome), why, lower_bound_of(result), unit)
+        why = words.reason_for_refusal(result.reason, language=say.language) if result.reason else ""
+        headline = words.outcome(result.outcome, language=say.language)
+        return _without_value(headline, why, lower_bound_of(result), unit, say)
     if job.visit.purpose is Purpose.AS_FOUND and result.as_found is not None:
-        return _as_found(result.as_found, unit)
-    return _as_left(result, unit)
+        return _as_found(result.as_found, unit, say)
+    return _as_left(result, unit, say)
 
 
-def _without_value(headline: str, why: str, bound: float | None, unit: str) -> tuple[str, str, str]:
+def _without_value(headline: str, why: str, bound: float | None, unit: str, say: Speaker) -> tuple[str, str, str]:
     if bound is None:
-        return headline, "No set pressure", f"{why} No lower bound is proved either.".strip()
-    note = f"{why} Proved lower bound: it opens above {numbers.format_value(bound, unit)}."
-    return headline, "No set pressure", note.strip()
+        note = say("glance.no-bound", why=why)
+    else:
+        note = say("glance.bound", why=why, bound=numbers.format_value(bound, unit))
+    return headline, say("glance.no-value"), note.strip()
 
 
-def _as_found(found: AsFound, unit: str) -> tuple[str, str, str]:
+def _as_found(found: AsFound, unit: str, say: Speaker) -> tuple[str, str, str]:
     if found.set_pressure_pa is None:
-        headline = f"As found: {words.pull_outcome(found.outcome)} at the first loading"
-        why = "" if found.outcome is PullOutcome.NOT_LIFTED else "Later pulls do not replace the first loading."
-        return _without_value(headline, why, found.lower_bound_pa, unit)
-    note = f"U with coverage factor k = {_factor(found)}, coverage probability {_coverage(found)}"
+        outcome = words.pull_outcome(found.outcome, language=say.language)
+        headline = say("glance.as-found-without", outcome=outcome)
+        why = "" if found.outcome is PullOutcome.NOT_LIFTED else say("glance.later-do-not-replace")
+        return _without_value(headline, why, found.lower_bound_pa, unit, say)
+    factor = say("not-stated") if found.coverage_factor is None else f"{found.coverage_factor:.2f}"
+    probability = found.coverage_probability
+    coverage = say("not-stated") if probability is None else numbers.format_exact(probability, "%")
     value = numbers.format_pressure(found.set_pressure_pa, unit, found.expanded_uncertainty_pa)
-    return f"Set pressure as found, pull {found.pull}", value, f"{note}."
+    headline = say("glance.as-found", pull=found.pull)
+    return headline, value, say("glance.coverage", factor=factor, coverage=coverage)
 
 
-def _factor(found: AsFound) -> str:
-    return "not stated" if found.coverage_factor is None else f"{found.coverage_factor:.2f}"
-
-
-def _coverage(found: AsFound) -> str:
-    if found.coverage_probability is None:
-        return "not stated"
-    return numbers.format_exact(found.coverage_probability, "%")
-
-
-def _as_left(result: Result, unit: str) -> tuple[str, str, str]:
+def _as_left(result: Result, unit: str, say: Speaker) -> tuple[str, str, str]:
     left = result.as_left.pulls if result.as_left else ()
     if not left:
-        return "As left", "No set pressure", "No opening gave a set pressure."
+        return say("glance.as-left-without"), say("glance.no-value"), say("glance.no-opening")
     judged = [p for p in left if result.verdict is None or p.pull in result.verdict.judged] or list(left)
     widest = max(p.expanded_uncertainty_pa for p in judged)
     low, u = numbers.pressure_pair(min(p.set_pressure_pa for p in judged), unit, widest)
     high, _ = numbers.pressure_pair(max(p.set_pressure_pa for p in judged), unit, widest)
     shown = numbers.show_unit(unit)
     pulls = ", ".join(str(p.pull) for p in judged)
-    value = f"{low} to {high} {shown}" if len(judged) > 1 else f"{low} ± {u} {shown}"
-    note = f"Lowest and highest of pulls {pulls}; expanded uncertainty U of each up to {u} {shown}, k about 2."
-    return (
-        "Set pressure as left",
-        value,
-        note if len(judged) > 1 else f"Pull {pulls}; expanded uncertainty U, k about 2.",
-    )
+    if len(judged) == 1:
+        return say("glance.as-left"), f"{low} ± {u} {shown}", say("glance.one-note", pulls=pulls)
+    value = say("glance.range", low=low, high=high, unit=shown)
+    return say("glance.as-left"), value, say("glance.range-note", pulls=pulls, u=u, unit=shown)
 
 
-def readings_of(job: Job, result: Result, pulls: Sequence[Pull]) -> tuple[Reading, ...]:
+def readings_of(job: Job, result: Result, pulls: Sequence[Pull], say: Speaker) -> tuple[Reading, ...]:
     """Give the rows of the limits figure, in the nameplate's unit.
 
     Parameters
@@ -153,6 +150,7 @@ def readings_of(job: Job, result: Result, pulls: Sequence[Pull]) -> tuple[Readin
     result : Result
     pulls : sequence of Pull
         Those to show.
+    say : Speaker
 
     Returns
     -------
@@ -166,7 +164,7 @@ def readings_of(job: Job, result: Result, pulls: Sequence[Pull]) -> tuple[Readin
 
     return tuple(
         Reading(
-            f"pull {pull.number}",
+            say("pull", number=pull.number),
             shown(pull.set_pressure_pa),
             shown(pull.expanded_uncertainty_pa),
             shown(pull.lower_bound_pa),

@@ -4,18 +4,41 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
+
+from firstlift.certificate.manifest import CertifiedFile
+from firstlift.certificate.settings import PLAIN, PaperSettings
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Who did something on which date."""
+
+    name: str
+    on: dt.date
 
 
 @dataclass(frozen=True, slots=True)
 class CertificateDetails:
-    """What the issuer adds: number, issuing body, date of issue, program version."""
+    """What the issuer adds: number, issuing body, date of issue, program version; people; what it supersedes.
+
+    ``files`` and ``seal`` come from the manifest and are put in when the certificate is made.
+    """
 
     number: str
     issuer: str
     issued_on: dt.date
     release: str
+    settings: PaperSettings = PLAIN
+    draft: bool = False
+    supersedes: str = ""
+    reason: str = ""
+    reviewed: Person | None = None
+    authorised: Person | None = None
+    files: tuple[CertifiedFile, ...] = ()
+    seal: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +112,10 @@ class Glance:
 
 @dataclass(frozen=True, slots=True)
 class FindingRow:
-    """One finding as printed."""
+    """One finding as printed; ``severity`` chooses its sign, ``shown`` is its word."""
 
     severity: str
+    shown: str
     where: str
     title: str
     message: str
@@ -114,9 +138,10 @@ class Bullets:
 
 @dataclass(frozen=True, slots=True)
 class Signatures:
-    """Places to sign, one a role."""
+    """Places to sign, one a role, each with its fields; the last field is the signature."""
 
     roles: tuple[str, ...]
+    fields: tuple[str, ...]
 
 
 Block = Paragraph | Pairs | Table | Pictures | Glance | Findings | Bullets | Signatures
@@ -133,16 +158,30 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """The whole certificate. ``demo`` is the mark of invented data, empty otherwise."""
+    """The whole certificate.
+
+    ``demo`` is the mark of invented data and ``draft`` that of a draft, with ``watermark`` behind the text: empty
+    otherwise. ``words`` are the small words that the layout needs, ``end`` closes the document.
+    """
 
     title: str
+    note: str
     number: str
     tag: str
     issuer: str
     issued_on: str
     release: str
     sha256: str
+    seal: str
     demo: str
+    draft: str
+    watermark: str
+    supersedes: str
+    regime: str
+    paper: str
+    language: str
+    logo: str
+    words: Mapping[str, str]
     tested_on: dt.date
     glance: Glance
     sections: tuple[Section, ...]
@@ -164,6 +203,8 @@ def plain(value: Any) -> Any:
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         fields = {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
         return {"kind": type(value).__name__.lower(), **fields}
+    if isinstance(value, Mapping):
+        return dict(value)
     if isinstance(value, tuple):
         return [plain(item) for item in value]
     if isinstance(value, dt.date):

@@ -8,17 +8,18 @@ from firstlift.certificate.glance import readings_of
 from firstlift.certificate.model import Picture, Pictures, Section
 from firstlift.core.job import Job
 from firstlift.core.result import Pull, Result
-from firstlift.figures import Trace, draw_budget, draw_limits, draw_pull, draw_test
+from firstlift.figures import Past, Trace, draw_budget, draw_history, draw_limits, draw_pull, draw_test
 from firstlift.words import numbers
+from firstlift.words.paper import Speaker
 
 MOST_PULLS = 12
 
 
-def limits_picture(job: Job, result: Result) -> Pictures | None:
+def limits_picture(job: Job, result: Result, say: Speaker) -> Pictures | None:
     """Draw the values against the limits; None where there is no limit or no value to show."""
     verdict, unit = result.verdict, job.valve.set_pressure.unit
     chosen = shown_pulls(result)
-    readings = readings_of(job, result, chosen)
+    readings = readings_of(job, result, chosen, say)
     if verdict is None or not any(r.value is not None or r.lower_bound is not None for r in readings):
         return None
     svg = draw_limits(
@@ -29,15 +30,14 @@ def limits_picture(job: Job, result: Result) -> Pictures | None:
         unit=unit,
         width=490.0,
     )
-    caption = "Each pull with its expanded uncertainty against the limits. Filled: judged. Arrow: proved lower bound."
-    caption += _left_out(chosen, result)
-    return Pictures((Picture(svg, caption, "Set pressure of each pull against the limits"),))
+    caption = _left_out(say("rule.figure"), chosen, result, say)
+    return Pictures((Picture(svg, caption, say("rule.figure-alt")),))
 
 
-def budget_picture(result: Result) -> Pictures:
+def budget_picture(result: Result, say: Speaker) -> Pictures:
     """Draw the shares of the budget."""
-    caption = "Share of each input in the variance of the judged value."
-    return Pictures((Picture(draw_budget(result.budget, width=490.0), caption, "Bars of budget shares"),))
+    svg = draw_budget(result.budget, width=490.0)
+    return Pictures((Picture(svg, say("budget.figure"), say("budget.figure-alt")),))
 
 
 def shown_pulls(result: Result) -> tuple[Pull, ...]:
@@ -54,45 +54,67 @@ def shown_pulls(result: Result) -> tuple[Pull, ...]:
     return tuple(pull for pull in result.pulls if pull.number in chosen)
 
 
-def traces_section(result: Result, traces: Sequence[Trace]) -> Section | None:
+def traces_section(result: Result, traces: Sequence[Trace], say: Speaker) -> Section | None:
     """Draw the whole test and its pulls; None where there is no trace."""
     if not any(trace.time_s.size for trace in traces):
         return None
     whole = draw_test(traces, result.pulls, width=490.0, height=175.0)
-    blocks = [
-        Pictures(
-            (
-                Picture(
-                    whole,
-                    "The whole test. Numbered strips: pulls. Unbroken upright lines: first lifts.",
-                    "All channels over the whole test",
-                ),
-            )
-        )
-    ]
+    blocks = [Pictures((Picture(whole, say("traces.whole"), say("traces.whole-alt")),))]
     chosen = tuple(pull for pull in shown_pulls(result) if pull.start_s is not None)
     if chosen:
-        blocks.append(_pulls(result, traces, chosen))
-    return Section("Traces", tuple(blocks))
+        blocks.append(_pulls(result, traces, chosen, say))
+    return Section(say("traces"), tuple(blocks))
 
 
-def _left_out(chosen: tuple[Pull, ...], result: Result) -> str:
+def history_section(job: Job, result: Result, history: Sequence[Past], say: Speaker) -> Section | None:
+    """Draw earlier tests of the valve and this one; None where there is no earlier one."""
+    if not history:
+        return None
+    verdict, unit = result.verdict, job.valve.set_pressure.unit
+    svg = draw_history(
+        (*history, *_this_test(job, result)),
+        lower=None if verdict is None else float(numbers.in_unit(verdict.lower_pa, unit)),
+        upper=None if verdict is None else float(numbers.in_unit(verdict.upper_pa, unit)),
+        unit=unit,
+        width=490.0,
+    )
+    return Section(
+        say("history"), (Pictures((Picture(svg, say("history.figure"), say("history.alt")),)),), together=True
+    )
+
+
+def _this_test(job: Job, result: Result) -> tuple[Past, ...]:
+    unit, on = job.valve.set_pressure.unit, job.visit.date
+
+    def shown(pa: float | None) -> float | None:
+        return None if pa is None else float(numbers.in_unit(pa, unit))
+
+    found, left = result.as_found, result.as_left
+    if found is not None:
+        value, half = shown(found.set_pressure_pa), shown(found.expanded_uncertainty_pa)
+        return (Past(on, value, half, shown(found.lower_bound_pa), current=True),)
+    if left is not None and left.pulls:
+        last = left.pulls[-1]
+        value, half = shown(last.set_pressure_pa), shown(last.expanded_uncertainty_pa)
+        return (Past(on, value, half, as_left=True, current=True),)
+    return ()
+
+
+def _left_out(text: str, chosen: tuple[Pull, ...], result: Result, say: Speaker) -> str:
     if len(chosen) == len(result.pulls):
-        return ""
-    return f" Shown are {len(chosen)} of {len(result.pulls)} pulls: judged ones, first and last before the others."
+        return text
+    return say("traces.left-out", text=text, shown=len(chosen), pulls=len(result.pulls))
 
 
-def _pulls(result: Result, traces: Sequence[Trace], chosen: tuple[Pull, ...]) -> Pictures:
-    key = "Unbroken upright line: first lift, shaded two standard uncertainties to each side. Dotted: closure. "
-    key += "Long and short dashes: fit before and after."
-    key += _left_out(chosen, result)
+def _pulls(result: Result, traces: Sequence[Trace], chosen: tuple[Pull, ...], say: Speaker) -> Pictures:
+    key = _left_out(say("traces.key"), chosen, result, say)
     alone = len(chosen) == 1
     width, height = (490.0, 330.0) if alone else (240.0, 290.0)
     pictures = tuple(
         Picture(
             draw_pull(traces, pull, width=width, height=height),
             key if index == 0 else "",
-            f"Force, lift, sound and line pressure of pull {pull.number}",
+            say("traces.pull-alt", number=pull.number),
         )
         for index, pull in enumerate(chosen)
     )

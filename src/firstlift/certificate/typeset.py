@@ -6,17 +6,16 @@ import datetime as dt
 import functools
 import json
 import re
+import tempfile
 import unicodedata
 from collections.abc import Iterator, Sequence
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
-from firstlift.certificate.model import CertificateDetails, Document, plain
-from firstlift.certificate.page import build_certificate
+from firstlift.certificate.manifest import Attachment
+from firstlift.certificate.model import Document, plain
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.core.job import Job
-from firstlift.core.result import Result, to_json
-from firstlift.figures import Trace
 
 LONGEST_TEXT = 3000
 # marks that turn the direction of text or hide in it can make a certificate read as what it does not say
@@ -27,48 +26,18 @@ _NO_LETTERS = ("Cc", "Cs", "Co", "Cn")
 _SPACES = {"\n": " ", "\r": " ", "\t": " "}
 
 
-def render_certificate(
-    job: Job, result: Result, traces: Sequence[Trace], details: CertificateDetails, *, job_sheet: str = ""
-) -> bytes:
-    """Make the certificate of a result as PDF/A-3b with the result, and the job sheet if given, attached.
-
-    Parameters
-    ----------
-    job : Job
-    result : Result
-    traces : sequence of Trace
-        For the figures; may be empty.
-    details : CertificateDetails
-    job_sheet : str
-        The job sheet's own text, attached as it is; empty where there is none.
-
-    Returns
-    -------
-    bytes
-        The same for the same input. Its date is the date of the test.
-
-    Raises
-    ------
-    FirstliftError
-        CRT-001 a character that cannot be printed; CRT-002 a text too long to print; CRT-003 typesetting failed.
-    """
-    for trace in traces:
-        # a trace's label is drawn inside a figure, where the page's own check does not look
-        _text(trace.label, "label of a trace")
-    document = build_certificate(job, result, traces, details)
-    return typeset(document, result_json=json.dumps(to_json(result), indent=1), job_sheet=job_sheet)
-
-
-def typeset(document: Document, *, result_json: str, job_sheet: str = "") -> bytes:
+def typeset(document: Document, *, attachments: Sequence[Attachment] = (), code: str = "", logo: bytes = b"") -> bytes:
     """Set a page model as PDF/A-3b.
 
     Parameters
     ----------
     document : Document
-    result_json : str
-        Attached as result.json.
-    job_sheet : str
-        Attached as jobsheet.toml where not empty.
+    attachments : sequence of Attachment
+        Put into the file as they are.
+    code : str
+        SVG of the QR code; empty for a page without one.
+    logo : bytes
+        Of the format the document names.
 
     Returns
     -------
@@ -82,18 +51,23 @@ def typeset(document: Document, *, result_json: str, job_sheet: str = "") -> byt
     import typst
 
     data = _printable(plain(document), "certificate")
-    inputs = {
-        "data": json.dumps(data, ensure_ascii=False),
-        "result": result_json,
-        "jobsheet": job_sheet,
-    }
+    files = [
+        {"name": a.name, "mime": a.mime, "relationship": a.relationship, "description": a.description}
+        for a in attachments
+    ]
+    inputs = {"data": json.dumps(data, ensure_ascii=False), "files": json.dumps(files), "code": code}
     stamp = dt.datetime.combine(document.tested_on, dt.time(12), tzinfo=dt.UTC)
-    try:
-        made = _compiler().compile(
-            input=_template(), format="pdf", pdf_standards=["a-3b"], timestamp=stamp, sys_inputs=inputs
-        )
-    except typst.TypstError as error:
-        raise _explained(error, data) from error
+    # the typesetter reads bytes from files only: a folder of its own, gone afterwards, is its whole world
+    with tempfile.TemporaryDirectory(prefix="firstlift-paper-") as folder:
+        for index, attachment in enumerate(attachments):
+            (Path(folder) / f"attached-{index}").write_bytes(attachment.data)
+        (Path(folder) / "logo").write_bytes(logo)
+        try:
+            made = _compiler().compile(
+                input=_template(), root=folder, format="pdf", pdf_standards=["a-3b"], timestamp=stamp, sys_inputs=inputs
+            )
+        except typst.TypstError as error:
+            raise _explained(error, data) from error
     if not isinstance(made, bytes):
         raise FirstliftError(Problem("CRT-003", "typesetting gave no file", needed="one PDF"))
     return made
@@ -120,10 +94,27 @@ def _printable(value: Any, where: str) -> Any:
         return {key: item if key in ("svg", "kind") else _printable(item, where) for key, item in value.items()}
     if isinstance(value, list):
         return [_printable(item, where) for item in value]
-    return _text(value, where) if isinstance(value, str) else value
+    return check_text(value, where) if isinstance(value, str) else value
 
 
-def _text(words: str, where: str) -> str:
+def check_text(words: str, where: str) -> str:
+    """Give a text as it is printed, its line breaks as spaces.
+
+    Parameters
+    ----------
+    words : str
+    where : str
+        Said in messages.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    FirstliftError
+        CRT-001 a character that cannot be printed; CRT-002 the text is too long.
+    """
     if len(words) > LONGEST_TEXT:
         raise FirstliftError(
             Problem(

@@ -83,7 +83,7 @@ def _write(analysed: Analysed, arguments: argparse.Namespace) -> None:
     if arguments.certificate:
         from firstlift.usecases.certify import make_certificate
 
-        files.append((Path(arguments.certificate), make_certificate(analysed)))
+        files.append((Path(arguments.certificate), make_certificate(analysed).pdf))
     for path, data in files:
         write_whole(path, data)
 

@@ -44,7 +44,7 @@ def run_demo(folder: Path, *, seed: int = 3) -> DemoRun:
     analysed = analyse_jobsheet(sheet)
     certificate, plot = folder / "demo-certificate.pdf", folder / "demo-pull.svg"
     drawn = draw_analysis(analysed.analysis, pressure_unit=analysed.job.valve.set_pressure.unit)
-    typeset = make_certificate(analysed)
+    typeset = make_certificate(analysed).pdf
     write_whole(plot, drawn.encode())
     write_whole(certificate, typeset)
     return DemoRun(analysed, folder / RECORDING, plot, certificate)

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 from firstlift import __version__
+from firstlift.certificate.make import Made, Sources
+from firstlift.certificate.make import make_certificate as compose
+from firstlift.certificate.manifest import LARGEST_ATTACHED
 from firstlift.certificate.model import CertificateDetails
-from firstlift.certificate.typeset import render_certificate
+from firstlift.certificate.settings import PaperSettings
 from firstlift.core.errors import FirstliftError, Problem
+from firstlift.figures import Past
+from firstlift.formats.jobsheet import recording_path
 from firstlift.usecases.analyse import Analysed
 from firstlift.usecases.draw import traces_of
 
@@ -29,34 +36,92 @@ def certificate_number(analysed: Analysed) -> str:
     return f"{analysed.job.valve.tag}-{analysed.job.visit.date:%Y%m%d}-{digest}"
 
 
-def make_certificate(analysed: Analysed) -> bytes:
-    """Typeset the certificate of an analysed test.
+def sources_of(analysed: Analysed, *, attach_up_to: int = LARGEST_ATTACHED) -> Sources:
+    """Give what a certificate rests on: the job sheet's own bytes, and the recording's where it is small enough.
 
     Parameters
     ----------
     analysed : Analysed
+    attach_up_to : int
+        Bytes; a larger recording is kept apart and known by its hash.
 
     Returns
     -------
-    bytes
-        PDF.
+    Sources
 
     Raises
     ------
     FirstliftError
-        A text cannot be printed.
+        CRT-005 a file changed while it was being analysed, or is gone.
+    """
+    recording = recording_path(analysed.sheet, analysed.job)
+    try:
+        size = recording.stat().st_size
+        held = recording.read_bytes() if size <= attach_up_to else b""
+        sheet = analysed.sheet.read_bytes()
+    except OSError as error:
+        raise _changed(error.strerror or str(error), str(recording)) from error
+    if held and hashlib.sha256(held).hexdigest() != analysed.analysis.result.recording.sha256:
+        raise _changed("it is not the recording that was analysed", str(recording))
+    return Sources(sheet, held, size, attach_up_to)
+
+
+def _changed(why: str, where: str) -> FirstliftError:
+    return FirstliftError(
+        Problem(
+            "CRT-005",
+            f"what the certificate rests on cannot be attached: {why}",
+            where,
+            "job sheet and recording as they were analysed",
+            "Analyse again",
+        )
+    )
+
+
+def make_certificate(
+    analysed: Analysed,
+    details: CertificateDetails | None = None,
+    *,
+    settings: PaperSettings | None = None,
+    attach_up_to: int = LARGEST_ATTACHED,
+    history: Sequence[Past] = (),
+) -> Made:
+    """Make the certificate of an analysed test, not yet signed.
+
+    Parameters
+    ----------
+    analysed : Analysed
+    details : CertificateDetails or None
+        None: a first number without a register, issued on the day of the test.
+    settings : PaperSettings or None
+        The issuer's, used where no details are given.
+    attach_up_to : int
+        Bytes of the largest recording that is attached.
+    history : sequence of Past
+        Earlier tests of the valve.
+
+    Returns
+    -------
+    Made
+
+    Raises
+    ------
+    FirstliftError
+        A text cannot be printed, or a file changed under way.
     """
     job = analysed.job
-    details = CertificateDetails(
-        number=certificate_number(analysed), issuer="", issued_on=job.visit.date, release=__version__
+    chosen = settings or PaperSettings()
+    details = details or CertificateDetails(
+        number=certificate_number(analysed),
+        issuer=chosen.issuer,
+        issued_on=job.visit.date,
+        release=__version__,
+        settings=chosen,
     )
-    return render_certificate(
-        job,
-        analysed.analysis.result,
-        traces_of(analysed.analysis, pressure_unit=job.valve.set_pressure.unit),
-        details,
-        job_sheet=analysed.sheet.read_text(encoding="utf-8-sig"),
-    )
+    traces = traces_of(analysed.analysis, pressure_unit=job.valve.set_pressure.unit)
+    sources = sources_of(analysed, attach_up_to=attach_up_to)
+    result = analysed.analysis.result
+    return compose(job, result, traces, details, sources=sources, history=history)
 
 
 def write_whole(path: Path, data: bytes) -> None:

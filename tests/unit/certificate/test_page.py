@@ -6,13 +6,15 @@ import json
 import pytest
 
 from firstlift.certificate import CertificateDetails, build_certificate
-from firstlift.certificate.findings import runs
 from firstlift.certificate.model import Findings, Glance, Pairs, Pictures, Table, plain
-from firstlift.certificate.page import DEMO_MARK
 from firstlift.certificate.pictures import MOST_PULLS, shown_pulls
+from firstlift.certificate.states import runs
 from firstlift.core.job import Decision, Purpose, Rules
 from firstlift.core.result import VerdictOutcome
 from firstlift.core.units import Kind, parse_quantity
+from firstlift.words.paper import ENGLISH
+
+INVENTED = "Demonstration data: invented plant"
 
 
 def document_of(made, result, job=None, traces=()):
@@ -203,7 +205,7 @@ def test_seat_with_edges_says_so(made):
 
 
 def test_method_is_enough_to_compute_again(made):
-    rows = pairs(document_of(made, made.result()), "Method and recording")
+    rows = pairs(document_of(made, made.result()), "Method, recording, attached files")
     assert rows["Method"] == "first-lift-1"
     assert rows["Its parameters"] == "fuse = yes; order = 2; probability = 0.95; window_s = 1.5"
     assert rows["Program"] == "Firstlift 0.1.0"
@@ -212,7 +214,12 @@ def test_method_is_enough_to_compute_again(made):
 
 @pytest.mark.parametrize(
     ("owner", "mark"),
-    [("Marrow Bay Energy", DEMO_MARK), ("MARROW BAY ENERGY, unit 2", DEMO_MARK), ("Another owner", ""), ("", "")],
+    [
+        ("Marrow Bay Energy", INVENTED),
+        ("MARROW BAY ENERGY, unit 2", INVENTED),
+        ("Another owner", ""),
+        ("", ""),
+    ],
 )
 def test_invented_data_are_marked(made, owner, mark):
     job = made.job()
@@ -280,7 +287,7 @@ def test_nothing_found_and_no_pull_are_said(made):
     ("chosen", "text"), [((), ""), ((3,), "3"), ((1, 2), "1, 2"), ((1, 2, 3, 7, 9, 10, 11, 12), "1 to 3, 7, 9 to 12")]
 )
 def test_runs_of_numbers(chosen, text):
-    assert runs(chosen) == text
+    assert runs(chosen, ENGLISH) == text
 
 
 def test_page_model_is_plain_data(made):

@@ -103,13 +103,13 @@ def test_result_and_job_sheet_are_attached(made):
     sheet = 'format = "firstlift-jobsheet-1" # µ'
     with opened(made, render(made, job_sheet=sheet)) as pdf:
         files = {str(spec.UF): spec for spec in pdf.Root.AF}
-        assert set(files) == {"result.json", "jobsheet.toml"}
+        assert set(files) == {"manifest.json", "result.json", "jobsheet.toml"}
         assert (files["result.json"].AFRelationship, files["jobsheet.toml"].AFRelationship) == ("/Data", "/Source")
         assert files["result.json"].EF.F.Subtype == "/application/json"
         assert files["jobsheet.toml"].EF.F.read_bytes().decode() == sheet
         assert from_json(json.loads(files["result.json"].EF.F.read_bytes())) == made.result()
     with opened(made, render(made)) as pdf:
-        assert [str(spec.UF) for spec in pdf.Root.AF] == ["result.json"]
+        assert [str(spec.UF) for spec in pdf.Root.AF] == ["manifest.json", "result.json"]
 
 
 def test_same_input_same_bytes(made):
@@ -218,7 +218,7 @@ def test_no_issuer_and_no_times(made):
     by_hand = made.pull(1, 5.0, 10.02e5, start_s=None, end_s=None, first_lift_s=None, closure_s=None, fit=())
     data = render_certificate(made.job(), made.result(pulls=(by_hand,)), made.traces(), details)
     first = whole_text(made, data)[0]
-    assert "issued2026-05-14Setpressureasfound" in first
+    assert "issued2026-05-14numberandsealSetpressureasfound" in first
     assert "Issuedbynotstated" in first
 
 
