@@ -138,7 +138,10 @@ def seat_of(record: SeatRecord, shared: Mapping[str, str] = NOTHING_SHARED) -> S
         SeatShare(shared[tie.instrument], tie.part, tie.u_area_m2) for tie in record.tied_to if tie.instrument in shared
     )
     own = record.u_area_m2**2 - sum(share.u_area_m2**2 for share in shares)
-    dof = math.inf if record.degrees_of_freedom is None else record.degrees_of_freedom
+    dof = math.inf
+    if record.degrees_of_freedom is not None and own > 0.0:
+        # Welch-Satterthwaite backwards: what the shared parts, exactly known, had made of the area's own few
+        dof = record.degrees_of_freedom * (own / record.u_area_m2**2) ** 2
     return Seat(record.area_m2, math.sqrt(max(own, 0.0)), 0.0, str(record.source), stated, shares, dof)
 
 
