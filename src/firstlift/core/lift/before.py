@@ -31,7 +31,7 @@ def force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:
         chi2 = np.where(fitted, np.minimum(above[part], _LARGEST_CHI2), _LARGEST_CHI2)
         # floor: a candidate far from this channel's own best still needs a force, if other channels ask for it
         share = np.where(fitted, weights[:, None] * np.maximum(np.exp(-0.5 * chi2), 1e-12), 0.0)
-        value, variance = np.where(fitted, value, 0.0), np.where(fitted, variance, 0.0)
+        value, variance = np.where(fitted, value, 0.0), np.where(fitted, variance * channel.inflation, 0.0)
         total += share.sum(axis=0)
         first += (share * value).sum(axis=0)
         second += (share * (variance + np.square(value))).sum(axis=0)

@@ -13,6 +13,8 @@ from firstlift.core.signal.condition import Signal
 # the side after may hold a snap of a few milliseconds, so it gets the finer ones
 _BLOCKS_BEFORE = 64
 _BLOCKS_FROM = 112
+# a block this share of a sampling step from even has lost no sample, and its clock moves no mean that matters
+_EVEN = 0.01
 
 
 def cut(
@@ -93,22 +95,29 @@ def _edges(early: NDArray[np.intp], late: NDArray[np.intp]) -> tuple[NDArray[np.
 
 def _means(signal: Signal, edge: NDArray[np.intp]) -> tuple[Floats, Floats, Floats]:
     """Average between edges (W, e): time, value and summed weight of each block, (W, e - 1)."""
-    first, last = int(edge.min()), int(edge.max())
-    # distances from the first sample: running sums of large numbers would lose digits
-    start, ground = float(signal.time_s[first]), float(signal.value[first])
-    index = edge - first
-    size = np.diff(index)
-    sigma = signal.sigma[first:last]
-    steady = sigma.strides == (0,) or bool((sigma == sigma[0]).all())
-    weight = 1.0 / np.square(sigma[:1] if steady else sigma)
+    size = np.diff(edge)
     divisor = np.maximum(size, 1)
-    t = start + _between(signal.time_s[first:last] - start, index) / divisor
-    value = signal.value[first:last] - ground
-    if steady:
-        return t, ground + _between(value, index) / divisor, divisor * weight[0]
+    t = _mean_times(signal, edge, size)
+    first, last = int(edge.min()), int(edge.max())
+    sigma = signal.sigma[first:last]
+    if sigma.strides == (0,) or bool((sigma == sigma[0]).all()):
+        return t, signal.means(edge, divisor), divisor / float(sigma[0]) ** 2
+    ground, index, weight = float(signal.value[first]), edge - first, 1.0 / np.square(sigma)
     # beyond the last block of a shorter window nothing is summed
     total = np.where(size > 0, _between(weight, index), 1.0)
-    return t, ground + _between(weight * value, index) / total, total
+    return t, ground + _between(weight * (signal.value[first:last] - ground), index) / total, total
+
+
+def _mean_times(signal: Signal, edge: NDArray[np.intp], size: NDArray[np.intp]) -> Floats:
+    """Average the samples' times: the middle of a block whose samples follow each other evenly, else by sums."""
+    last = np.maximum(edge[:, 1:] - 1, edge[:, :-1]).clip(max=signal.time_s.size - 1)
+    start, stop = signal.time_s[edge[:, :-1].clip(max=signal.time_s.size - 1)], signal.time_s[last]
+    even = np.abs(stop - start - (size - 1) * signal.step_s) <= _EVEN * signal.step_s
+    if bool((even | (size < 2)).all()):
+        return 0.5 * (start + stop)
+    first = int(edge.min())
+    away = signal.time_s[first : int(edge.max())] - signal.time_s[first]
+    return signal.time_s[first] + _between(away, edge - first) / np.maximum(size, 1)
 
 
 def _between(values: Floats, index: NDArray[np.intp]) -> Floats:

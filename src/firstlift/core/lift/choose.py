@@ -48,6 +48,16 @@ SOUND_SHAPES = (
     *(Shape(1, 1, grow=grow) for grow in GROWTHS),
     *(Shape(1, 1, relax=relax) for relax in RELAXATIONS),
 )
+# enough to find the place by: every way of bending that moves the bend by much
+SEEKING_SHAPES = (
+    Shape(1, 1),
+    Shape(2, 1),
+    Shape(1, 2),
+    Shape(1, 1, step=True),
+    Shape(1, 1, grow=0.08),
+    Shape(1, 1, leak=0.12),
+    Shape(1, 2, leak=0.12),
+)
 # a leftover this many of its own standard deviations from noise is not noise (one fit in 700 by chance)
 LACK_OF_FIT = 3.2
 
@@ -184,7 +194,8 @@ class ChannelDensity:
     """What one channel says: log density (g,) over the candidate instants, and the fits behind it.
 
     ``shape``, ``window`` and ``weight`` (k,) say which of the trials have a say, and how much. ``fitted`` is false
-    where no fit left only noise: then the density is widened, and says little.
+    where no fit left only noise: then the density is widened, and says little, and the variances of what was
+    fitted are to be multiplied by ``inflation``.
     """
 
     name: str
@@ -198,6 +209,7 @@ class ChannelDensity:
     spread_s: float
     gain_sigmas: float
     fitted: bool = True
+    inflation: float = 1.0
 
     @property
     def best(self) -> Fit:
@@ -346,6 +358,7 @@ def combine(name: str, trials: Trials | None, own: NDArray[np.bool_], time_s: Fl
         spread,
         float(max(gains)),
         fitted,
+        inflation,
     )
 
 

@@ -14,6 +14,7 @@ from firstlift.core.lift.fuse import Joint, fuse
 from firstlift.core.lift.onset import Loading, departure, load
 from firstlift.core.lift.place import Place, Record
 from firstlift.core.lift.settle import find_frame_steps, without_steps
+from firstlift.core.lift.slips import first_slips
 from firstlift.core.recording import Floats
 from firstlift.core.result import Evidence, FittedLine, PullOutcome, Signature
 from firstlift.core.signal.condition import Signals
@@ -67,11 +68,10 @@ def find_first_lift(signals: Signals, window: PullWindow, *, until_s: float, ope
         findings.append(Finding("lift-signal-lost", Severity.WARNING, window.number, {"channel": "lift"}))
         signals = replace(signals, lift=None)
         loading = load(signals, window, until_s)
-    place = find_place(loading, signals)
+    freed = without_stretch(signals, loading)
+    place = find_place(loading, freed)
     joint = (
-        fuse(signals, place, use=(True, loading.lift_left is not None, loading.sound_left is not None))
-        if place
-        else None
+        fuse(freed, place, use=(True, loading.lift_left is not None, loading.sound_left is not None)) if place else None
     )
     if joint is None:
         return _without(window, PullOutcome.NOT_LIFTED, findings)
@@ -96,6 +96,30 @@ def find_first_lift(signals: Signals, window: PullWindow, *, until_s: float, ope
         signature(signals, window, loading, joint, closure_s),
         tuple(findings),
     )
+
+
+def without_stretch(signals: Signals, loading: Loading) -> Signals:
+    """Take off the lift reading what goes with the force: spindle and frame stretch, the seat is unloaded.
+
+    What is left stands still until the disc leaves its seat, however unevenly the force rises (strokes of a hand
+    pump, a gear that sticks).
+
+    Parameters
+    ----------
+    signals : Signals
+    loading : Loading
+
+    Returns
+    -------
+    Signals
+    """
+    lift, force, stiff = signals.lift, signals.force, loading.stiff_m_per_n
+    if lift is None or force is None or stiff <= 0.0:
+        return signals
+    pulled = np.interp(lift.time_s, force.time_s, force.value)
+    # the force's noise comes in with it
+    sigma = np.broadcast_to(np.hypot(lift.noise, stiff * force.noise), lift.value.shape)
+    return replace(signals, lift=replace(lift, value=lift.value - stiff * pulled, sigma=sigma))
 
 
 def _trusted(signals: Signals, window: PullWindow) -> tuple[Signals, list[Finding]]:
@@ -150,7 +174,29 @@ def find_place(loading: Loading, signals: Signals) -> Place | None:
     floor = max(min(low, *(at - back - 6.0 * block for at, back in found)), earliest)
     rises = _rises(loading.lift_left if lift is not None else loading.sound_left, loading)
     limit = min(max(rises + 3.0 * block, high), loading.top_s)
-    return Place(low, high, min(floor, low), limit, loading.start_s, loading.top_s, _record(loading))
+    place = Place(low, high, min(floor, low), limit, loading.start_s, loading.top_s, _record(loading))
+    return _before_second_slip(place, signals)
+
+
+def _before_second_slip(place: Place, signals: Signals) -> Place:
+    """End the fits before the second slip of a disc that moves by fits and starts, and look about the first."""
+    slips = first_slips(signals.lift, place.floor_s, place.top_s) if signals.lift is not None else None
+    if slips is None:
+        return place
+    first, second = slips
+    stick = second - first
+    # a first slip far from where the channels leave their ground is none
+    if not place.low_s - stick < first < place.high_s + stick:
+        return place
+    top = min(second - 0.15 * stick, place.top_s)
+    return replace(
+        place,
+        low_s=first - 0.3 * stick,
+        high_s=first + 0.15 * stick,
+        floor_s=min(place.floor_s, first - 0.9 * stick),
+        limit_s=min(first + 0.5 * stick, top),
+        top_s=top,
+    )
 
 
 def _record(loading: Loading) -> Record:

@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstlift.core.lift.before import force_at
-from firstlift.core.lift.bend import Window
+from firstlift.core.lift.bend import Shape, Window
 from firstlift.core.lift.blocks import cut_row
 from firstlift.core.lift.choose import (
     MOTION_SHAPES,
+    SEEKING_SHAPES,
     SOUND_SHAPES,
     ChannelDensity,
     combine,
@@ -28,23 +29,23 @@ from firstlift.core.signal.condition import Signal, Signals
 
 # one reading in fifty of one channel is allowed to be about something else
 CONTAMINATION = 0.02
-CANDIDATES = 61
+CANDIDATES = 45
 _PASSES = 3
 _MOVES = 6
 # the candidates lie close enough where seven standard uncertainties are this share of their whole stretch
 _FINE = 0.35
 # windows weigh as the square of their length: those far shorter than the longest that fits say nothing, and those
 # far longer than the longest that fitted a pass before will not fit
-_SHORTER, _LONGER = 6.0, 2.7
+_SHORTER, _LONGER = 3.5, 2.0
 # a disc that leaves its seat bends force and lift by more than this many standard deviations together, in the corpus
 # by hundreds; less may be a seat giving way
 _WEAK = 60.0
 WINDOW_RATIO = 1.6
 AFTER_SHARES = (1.0, 0.25, 0.0625)
-# what force, lift and sound may do, all in one row, and which of it motion and sound may do
+# what force, lift and sound may do, all in one row; few of it while the place is still being sought
 _SHAPES = tuple(dict.fromkeys(MOTION_SHAPES + SOUND_SHAPES))
-_MOTION = np.array([shape in MOTION_SHAPES for shape in _SHAPES])
-_SOUND = np.array([shape in SOUND_SHAPES for shape in _SHAPES])
+_FEW_SHAPES = tuple(shape for shape in _SHAPES if shape in SEEKING_SHAPES)
+_SEEKING_CANDIDATES = 33
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,7 +107,9 @@ def _search(
     heard: _Heard | None = None
     narrowed = moved = 0
     while narrowed < _PASSES:
-        step = _listen(signals, place, np.linspace(low, high, CANDIDATES), use, heard)
+        seeking = narrowed == 0
+        grid = np.linspace(low, high, _SEEKING_CANDIDATES if seeking else CANDIDATES)
+        step = _listen(signals, place, grid, use, heard, _FEW_SHAPES if seeking else _SHAPES)
         if step is None:
             break
         heard = step
@@ -122,10 +125,12 @@ def _search(
             continue
         narrowed += 1
         # a density narrower than the distance of the candidates is seen by one of them only: its width is not known
-        spread = float(np.hypot(heard.spread_s, 0.15 * (high - low) / CANDIDATES))
+        spread = float(np.hypot(heard.spread_s, 0.15 * (high - low) / grid.size))
         width = max(7.0 * spread, 6.0 * _step(signals))
         if width > _FINE * (high - low):
-            break
+            if not seeking:
+                break
+            continue
         low, high = max(heard.mean_s - width, place.floor_s), min(heard.mean_s + width, place.limit_s)
     return heard
 
@@ -191,20 +196,26 @@ def _step(signals: Signals) -> float:
 
 
 def _listen(
-    signals: Signals, place: Place, grid: Floats, use: tuple[bool, bool, bool], last: _Heard | None = None
+    signals: Signals,
+    place: Place,
+    grid: Floats,
+    use: tuple[bool, bool, bool],
+    last: _Heard | None,
+    shapes: tuple[Shape, ...],
 ) -> _Heard | None:
     if signals.force is None or not any(use):
         return None
     # a channel that may not speak is not fitted, except the force, whose value is asked for in any case
-    heard = [(signals.force, -1.0, _MOTION)]
+    motion, noise = (np.array([shape in may for shape in shapes]) for may in (MOTION_SHAPES, SOUND_SHAPES))
+    heard = [(signals.force, -1.0, motion)]
     if signals.lift is not None and use[1]:
-        heard.append((signals.lift, 1.0, _MOTION))
+        heard.append((signals.lift, 1.0, motion))
     if signals.sound is not None and use[2]:
-        heard.append((signals.sound, 1.0, _SOUND))
+        heard.append((signals.sound, 1.0, noise))
     known = {} if last is None else {c.name: c.longest_s for c in (last.force, *last.channels) if c.fitted}
-    force, *others = _channels(heard, place, grid, known)
+    force, *others = _channels(heard, place, grid, known, shapes)
     if known and any(_escapes(channel, known) for channel in (force, *others)):
-        force, *others = _channels(heard, place, grid, {})
+        force, *others = _channels(heard, place, grid, {}, shapes)
     if force is None:
         return None
     asked = tuple(c for c in (force if use[0] else None, *others) if c is not None)
@@ -226,7 +237,11 @@ def _escapes(channel: ChannelDensity | None, known: dict[str, float]) -> bool:
 
 
 def _channels(
-    signals: list[tuple[Signal, float, NDArray[np.bool_]]], place: Place, grid: Floats, known: dict[str, float]
+    signals: list[tuple[Signal, float, NDArray[np.bool_]]],
+    place: Place,
+    grid: Floats,
+    known: dict[str, float],
+    shapes: tuple[Shape, ...],
 ) -> list[ChannelDensity | None]:
     """Fit all channels in one go; each comes with the sign of its change of slope and the shapes it may have.
 
@@ -239,7 +254,7 @@ def _channels(
     ]
     owner = np.array([index for index, _ in cuts], dtype=np.intp)
     signs, may = [signals[index][1] for index, _ in cuts], [signals[index][2] for index, _ in cuts]
-    trials = fit_windows([w for _, w in cuts], _SHAPES, grid, signs, may)
+    trials = fit_windows([w for _, w in cuts], shapes, grid, signs, may)
     return [combine(signal.name, trials, owner == index, grid) for index, (signal, *_) in enumerate(signals)]
 
 

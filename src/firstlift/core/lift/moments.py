@@ -173,7 +173,7 @@ class _Side:
             row += highest + 1
         # each side is summed from its own outer end: no small difference of large sums
         np.cumsum(terms, axis=2, out=terms)
-        return running.reshape(count, -1).take(self._index, axis=1)
+        return np.take(running.reshape(count, -1), self._index, axis=1)
 
     def fading(self, rate: float) -> Floats:
         """Give what moves an exponential's reference to each bend, (W, g)."""

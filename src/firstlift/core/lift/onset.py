@@ -54,15 +54,10 @@ def block_means(signal: Signal, edges: Floats) -> tuple[Floats, Floats]:
         Mean is NaN where no sample lies.
     """
     index = np.searchsorted(signal.time_s, edges)
-    used = signal.value[index[0] : index[-1]]
-    if used.size == 0:
-        return np.full(index.size - 1, np.nan), np.zeros(index.size - 1)
-    total = np.zeros(used.size + 1)
-    np.cumsum(used - used[0], out=total[1:])
-    count = np.diff(index).astype(float)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.diff(total[index - index[0]]) / count + used[0]
-    return mean, count
+    size = np.diff(index)
+    if signal.value.size == 0:
+        return np.full(size.size, np.nan), np.zeros(size.size)
+    return np.where(size > 0, signal.means(index, np.maximum(size, 1)), np.nan), size.astype(float)
 
 
 def find_top(signals: Signals, pull: PullWindow, until_s: float) -> float:

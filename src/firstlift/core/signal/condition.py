@@ -31,6 +31,7 @@ class Signal:
     step_s: float
     gaps: tuple[tuple[float, float], ...] = ()
     noise: float = field(init=False)
+    _running: list[Floats] = field(init=False, default_factory=list, repr=False)
 
     def __post_init__(self) -> None:
         """Work the typical noise out once: it is asked for again and again."""
@@ -40,6 +41,28 @@ class Signal:
         """Give the slice of samples from start to stop, both included, [s]."""
         low = int(np.searchsorted(self.time_s, start_s, side="left"))
         return slice(low, int(np.searchsorted(self.time_s, stop_s, side="right")))
+
+    def means(self, index: NDArray[np.intp], size: NDArray[np.intp]) -> Floats:
+        """Average the value over stretches of samples, by differences of one running sum that is made once.
+
+        Parameters
+        ----------
+        index : ndarray (..., e)
+            Samples at which stretches begin and end.
+        size : ndarray (..., e - 1)
+            What their sums are divided by: how many samples each holds, or one where it holds none.
+
+        Returns
+        -------
+        ndarray (..., e - 1)
+            The first sample's value where a stretch holds none.
+        """
+        if not self._running:
+            # distances from the first sample: running sums of large numbers would lose digits
+            running = np.zeros(self.value.size + 1)
+            np.cumsum(self.value - self.value[0], out=running[1:])
+            self._running.append(running)
+        return self.value[0] + np.diff(self._running[0][index]) / size
 
 
 def _typical(sigma: Floats) -> float:

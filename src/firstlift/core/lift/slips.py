@@ -1,0 +1,93 @@
+"""A disc that moves by fits and starts: where its first slip is, and its second.
+
+Guides that stick let go at once and stick again. Between two slips the lift stands still, so that no smooth
+curve fits more than one of them: the fits must end before the second.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from firstlift.core.recording import Floats
+from firstlift.core.signal.condition import Signal
+
+# widths of the means compared, as shares of the stretch looked at: some ten to some hundreds of slips in it
+_WIDTHS = (1 / 60, 1 / 120, 1 / 240, 1 / 480)
+_FEWEST = 4
+# a slip is this many times the noise of the two means, most of it within half their width
+_PLAIN, _SHARP = 8.0, 0.75
+# the first slips may be this much smaller than most
+_SMALL = 0.15
+# while the disc sticks the lift rises by less than this share of a slip
+_STILL = 0.3
+
+
+def first_slips(lift: Signal, start_s: float, top_s: float) -> tuple[float, float] | None:
+    """Find the first two slips of a disc that moves by fits and starts.
+
+    Parameters
+    ----------
+    lift : Signal
+    start_s, top_s : float, [s]
+        Where the lift may begin to move, and where it ends.
+
+    Returns
+    -------
+    (first_s, second_s) : tuple of float, or None
+        Middle of each slip; None where the lift moves smoothly, or by slips lost in its noise.
+    """
+    for share in _WIDTHS:
+        width = share * (top_s - start_s)
+        if width < 12.0 * lift.step_s:
+            return None
+        found = _slips(lift, start_s, top_s, width)
+        if found is not None:
+            return found
+    return None
+
+
+def _slips(lift: Signal, start_s: float, top_s: float, width: float) -> tuple[float, float] | None:
+    at = np.arange(start_s, top_s, 0.125 * width)
+    jump, noise = _jumps(lift, at, width)
+    moving = jump[np.flatnonzero(jump > 0.5 * float(np.percentile(jump, 95.0)))[0] :]
+    if moving.size < 16:
+        return None
+    still, slip = np.percentile(moving, (40.0, 90.0)).tolist()
+    if slip < _PLAIN * noise or still > _STILL * slip:
+        return None
+    sharp, _ = _jumps(lift, at, 0.5 * width)
+    tops = _peaks(jump, 0.6 * slip)
+    # where a slip is, the narrow means see it as well as the wide ones; a stroke of the pump they see half of
+    narrow = np.array([sharp[max(0, top - 4) : top + 5].max() for top in tops])
+    if tops.size < _FEWEST or float(np.median(narrow / jump[tops])) < _SHARP:
+        return None
+    apart = np.diff(at[tops])
+    # slips follow each other at much the same pace, and not so fast that one width holds two of them
+    if float(np.median(apart)) < 1.5 * width:
+        return None
+    first, second = int(tops[0]), int(tops[1])
+    stick = int(np.median(np.diff(tops)))
+    # the very first slips may be smaller than the rest
+    while (earlier := first - stick) > 8:
+        low = earlier - stick // 3
+        place = max(low, 0) + int(np.argmax(jump[max(low, 0) : earlier + stick // 3 + 1]))
+        if jump[place] < max(_SMALL * slip, 6.0 * noise):
+            break
+        first, second = place, first
+    return float(at[first]), float(at[second])
+
+
+def _jumps(lift: Signal, at: Floats, width: float) -> tuple[Floats, float]:
+    """Mean over a width after each instant less mean over a width before, and its noise."""
+    edges = np.stack((at - width, at, at + width), axis=1)
+    index = np.searchsorted(lift.time_s, edges)
+    size = np.maximum(np.diff(index, axis=1), 1)
+    mean = lift.means(index, size)
+    return mean[:, 1] - mean[:, 0], lift.noise * float(np.sqrt(2.0 / np.median(size)))
+
+
+def _peaks(jump: Floats, limit: float) -> np.ndarray:
+    """Places of the largest jump within each run of jumps above a limit."""
+    above = np.concatenate(([False], jump > limit, [False]))
+    edges = np.flatnonzero(np.diff(above.astype(np.int8)))
+    return np.array([low + int(np.argmax(jump[low:high])) for low, high in edges.reshape(-1, 2)], dtype=np.intp)
