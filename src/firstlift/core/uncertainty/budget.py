@@ -117,6 +117,26 @@ def make_budget(inputs: Sequence[Input], correlations: Correlations = NONE, prob
     )
 
 
+def make_spread(inputs: Sequence[Input], correlations: Correlations = NONE) -> Spread:
+    """Give the distribution of a budget alone, without its interval: for maps that need thousands of them.
+
+    Parameters
+    ----------
+    inputs : sequence of Input
+        As for `make_budget`.
+    correlations : mapping (i, j) to r
+
+    Returns
+    -------
+    Spread, [Pa]
+    """
+    matrix = correlation_matrix(len(inputs), _without_one_sided(inputs, correlations))
+    signed = [line.sensitivity * line.standard_uncertainty for line in inputs]
+    counted = [0.0 if line.distribution == "one-sided" else part for line, part in zip(inputs, signed, strict=True)]
+    dof = [line.degrees_of_freedom for line in inputs]
+    return _spread(inputs, group_parts(np.array(counted, dtype=np.float64), matrix, dof))
+
+
 def _check(number: int, line: Input) -> None:
     where = f"budget line {number + 1}, {line.quantity}"
     if line.distribution not in DISTRIBUTIONS:
