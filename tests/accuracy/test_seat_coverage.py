@@ -129,7 +129,7 @@ KINDS = [
 
 @functools.cache
 def covered(kind):
-    """Give the shares of trials whose intervals hold area and set pressure, the products of their errors, the stated covariances."""
+    """Give the shares of trials that hold area and set pressure, products of their errors, stated covariances."""
     rng = np.random.default_rng(KINDS.index(kind))
     area, opening, products, stated = [], [], [], []
     for _ in range(TRIALS):
@@ -156,7 +156,7 @@ def test_area_and_set_pressure_move_together_as_stated(kind):
     _, _, products, stated = covered(kind)
     spread = float(np.std(products)) / math.sqrt(TRIALS)
     # the median: one trial in twenty is widened for a scatter that was chance
-    assert float(np.mean(products)) == pytest.approx(float(np.median(stated)), abs=3.0 * spread)
+    assert float(np.mean(products)) == pytest.approx(float(np.median(stated)), abs=4.0 * spread)
 
 
 SPECS = tuple(
