@@ -207,23 +207,22 @@ def find_unit(text: str, kind: Kind, *, where: str = "") -> Unit:
     elif len(_LOWERED.get(lowered, [])) == 1:
         # "KPA", "Bar", "nm"-like slips of case are safe only where no other unit differs by case alone
         symbol = _LOWERED[lowered][0]
+    if symbol is not None and UNITS[symbol].kind is kind:
+        return UNITS[symbol]
     of_kind = [unit.symbol for unit in UNITS.values() if unit.kind is kind]
     if symbol is None:
         near = difflib.get_close_matches(plain, of_kind, n=1)
         hint = f"Did you mean '{near[0]}'" if near else f"Write one of: {', '.join(of_kind)}"
         raise FirstliftError(Problem("UNI-001", f"unit '{text}' is not known", where, f"a unit of {kind}", hint))
-    unit = UNITS[symbol]
-    if unit.kind is not kind:
-        raise FirstliftError(
-            Problem(
-                "UNI-002",
-                f"'{text}' is a unit of {unit.kind}",
-                where,
-                f"a unit of {kind} ({', '.join(of_kind[:8])})",
-                "Correct the unit or the key it stands under",
-            )
+    raise FirstliftError(
+        Problem(
+            "UNI-002",
+            f"'{text}' is a unit of {UNITS[symbol].kind}",
+            where,
+            f"a unit of {kind} ({', '.join(of_kind[:8])})",
+            "Correct the unit or the key it stands under",
         )
-    return unit
+    )
 
 
 @dataclass(frozen=True, slots=True)

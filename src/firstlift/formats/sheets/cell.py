@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from firstlift.core.errors import FirstliftError
-from firstlift.core.units import Kind, Quantity, find_unit, to_si
+from firstlift.core.units import UNITS, Kind, Quantity, find_unit, to_si
 from firstlift.formats.sheets.dates import NotADate, day_of_number, in_range, read_date
 from firstlift.formats.sheets.fields import QUANTITY_KINDS, FieldKind, choices_of, plain
 from firstlift.formats.sheets.numbers import NotANumber, exact, read_number, split_number
@@ -164,7 +164,8 @@ def _one_unit(kind: Kind, said: str, headed: str, other: str) -> str:
             text = headed or other
             if not text:
                 raise BadCell("has no unit")
-            return find_unit(text, kind).symbol
+            # a heading's unit was found when the columns were matched, and is a symbol already
+            return text if text is headed and text in UNITS else find_unit(text, kind).symbol
         own = find_unit(said, kind).symbol
     except FirstliftError as error:
         raise BadCell(error.problems[0].what.replace("'" + said + "'", f"its unit '{said[:20]}'", 1)) from None
@@ -192,7 +193,7 @@ def quantity(column: Column, number: Decimal, unit: str) -> Quantity:
     BadCell
     """
     si = to_si(float(number), unit)
-    kind = find_unit(unit, QUANTITY_KINDS[column.field.kind]).kind
+    kind = UNITS[unit].kind
     least = _LEAST.get(column.field.key)
     if least is None and si <= 0.0:
         raise BadCell("is not above 0")
