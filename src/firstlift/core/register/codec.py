@@ -1,0 +1,301 @@
+"""An entry to and from plain values, and the form of it that the audit chain holds.
+
+Plain values are what JSON knows: identifiers and dates as text, instants in UTC with six decimals and Z,
+quantities as they were written, decimals as text. The plain form of an entry read back gives an equal entry.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import functools
+import hashlib
+import json
+import types
+import typing
+from collections.abc import Mapping
+from decimal import Decimal, InvalidOperation
+from enum import StrEnum
+from typing import Any, cast
+from uuid import UUID
+
+from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.register.people import Person, PersonalDetails
+from firstlift.core.result import Result, from_json, to_json
+from firstlift.core.units import Kind, Quantity, parse_quantity
+
+
+def instant_text(at: dt.datetime) -> str:
+    """Write an instant in UTC, always 27 characters, so that texts sort as instants do.
+
+    Parameters
+    ----------
+    at : datetime
+        With its offset from UTC.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    FirstliftError
+        REG-001 the instant has no offset.
+    """
+    if at.tzinfo is None:
+        raise FirstliftError(
+            Problem("REG-001", f"the instant {at.isoformat()} has no offset from UTC", needed="an instant with offset")
+        )
+    return at.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%S.%f").zfill(26) + "Z"
+
+
+def parse_instant(text: str) -> dt.datetime:
+    """Read an instant that `instant_text` wrote.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    datetime, UTC
+    """
+    return dt.datetime.fromisoformat(text).astimezone(dt.UTC)
+
+
+def to_plain(value: Any) -> Any:
+    """Turn an entry, or a part of one, into plain values.
+
+    Parameters
+    ----------
+    value : Any
+        A dataclass of the register, or a value in one.
+
+    Returns
+    -------
+    Any
+        Dicts, lists, strings, numbers, booleans, None.
+    """
+    if value is None or isinstance(value, (bool, int, float)):
+        return value
+    if isinstance(value, str):
+        return str(value)
+    if isinstance(value, (UUID, Decimal)):
+        return str(value)
+    if isinstance(value, Quantity):
+        return value.text
+    if isinstance(value, dt.datetime):
+        return instant_text(value)
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, Result):
+        return to_json(value)
+    if isinstance(value, (tuple, list)):
+        return [to_plain(item) for item in cast("tuple[Any, ...]", value)]
+    return {name: to_plain(getattr(value, name)) for name in hints_of(cast("type[Any]", type(value)))}
+
+
+@functools.cache
+def hints_of(kind: type[Any]) -> Mapping[str, Any]:
+    """Give the fields of a dataclass, in order, each with its resolved type.
+
+    Parameters
+    ----------
+    kind : type
+        A dataclass.
+
+    Returns
+    -------
+    mapping of name to type
+    """
+    hints = typing.get_type_hints(kind)
+    return {field.name: hints[field.name] for field in dataclasses.fields(kind)}
+
+
+def from_plain(kind: Any, data: Any, where: str = "entry") -> Any:
+    """Turn plain values back into an entry, or a part of one.
+
+    Parameters
+    ----------
+    kind : type
+        A dataclass of the register, or the type of a field.
+    data : Any
+        What `to_plain` gave.
+    where : str
+        Said in messages.
+
+    Returns
+    -------
+    Any
+        A value of that type.
+
+    Raises
+    ------
+    FirstliftError
+        REG-002 a value that is missing, or cannot be read as what it should be.
+    """
+    origin, args = typing.get_origin(kind), typing.get_args(kind)
+    if origin in (types.UnionType, typing.Union):
+        if data is None and type(None) in args:
+            return None
+        return from_plain(next(a for a in args if a is not type(None)), data, where)
+    if origin is tuple:
+        if not isinstance(data, (list, tuple)):
+            raise _wrong(where, "a list", data)
+        items = enumerate(cast("list[Any]", data))
+        return tuple(from_plain(args[0], item, f"{where}[{index}]") for index, item in items)
+    if kind is Result:
+        return from_json(data)
+    if kind is not Quantity and dataclasses.is_dataclass(kind):
+        return _dataclass_from(cast("type[Any]", kind), data, where)
+    return _scalar_from(kind, data, where)
+
+
+def _dataclass_from(kind: type[Any], data: Any, where: str) -> Any:
+    if not isinstance(data, Mapping):
+        raise _wrong(where, "an object", data)
+    found = cast("Mapping[str, Any]", data)
+    hints = hints_of(kind)
+    unknown = sorted(set(found) - set(hints))
+    if unknown:
+        raise _wrong(where, f"the keys {sorted(hints)}", unknown)
+    needed = {
+        field.name
+        for field in dataclasses.fields(kind)
+        if field.default is dataclasses.MISSING and field.default_factory is dataclasses.MISSING
+    }
+    missing = sorted(needed - set(found))
+    if missing:
+        raise _wrong(where, f"the keys {missing} too", sorted(found))
+    return kind(**{name: from_plain(hints[name], value, f"{where}.{name}") for name, value in found.items()})
+
+
+def _scalar_from(kind: Any, data: Any, where: str) -> Any:
+    try:
+        if kind is float and isinstance(data, (int, float)) and not isinstance(data, bool):
+            return float(data)
+        if kind in (int, bool) and type(data) is kind:
+            return data
+        if isinstance(data, str):
+            return _text_from(kind, data, where)
+    except (ValueError, InvalidOperation):
+        pass
+    raise _wrong(where, getattr(kind, "__name__", str(kind)), data)
+
+
+def _text_from(kind: Any, text: str, where: str) -> Any:
+    if kind is str:
+        return text
+    if kind is Quantity:
+        return parse_quantity(text, Kind.PRESSURE, where=where)
+    if kind is dt.datetime:
+        return parse_instant(text)
+    if kind is dt.date:
+        return dt.date.fromisoformat(text)
+    if kind in (UUID, Decimal) or issubclass(kind, StrEnum):
+        return kind(text)
+    raise ValueError(text)
+
+
+def _wrong(where: str, needed: str, found: Any) -> FirstliftError:
+    return FirstliftError(Problem("REG-002", f"an entry cannot be read: found {found!r}"[:200], where, needed))
+
+
+def canonical(plain: Any) -> str:
+    """Write plain values as the one JSON text that is hashed: sorted keys, no spaces, UTF-8 as it is.
+
+    Parameters
+    ----------
+    plain : Any
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    FirstliftError
+        REG-003 a number is not finite, or a text holds a character that cannot be kept.
+    """
+    try:
+        text = json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+        text.encode("utf-8")
+    except ValueError as error:
+        raise FirstliftError(
+            Problem("REG-003", f"an entry cannot be kept: {error}", needed="finite numbers and whole characters")
+        ) from error
+    # JSON writes the character NUL as six others; PostgreSQL cannot keep it, so neither store does
+    if "\\u0000" in text:
+        raise FirstliftError(Problem("REG-003", "an entry holds the character NUL", needed="a text without it"))
+    return text
+
+
+def sha256_of(plain: Any) -> str:
+    """Give the SHA-256 of the canonical text of plain values, in hexadecimal.
+
+    Parameters
+    ----------
+    plain : Any
+
+    Returns
+    -------
+    str
+    """
+    return hashlib.sha256(canonical(plain).encode()).hexdigest()
+
+
+def new_person(person: Person, details: PersonalDetails | None) -> Person:
+    """Give a person their details and the hash that stays when these are removed.
+
+    Parameters
+    ----------
+    person : Person
+    details : PersonalDetails or None
+
+    Returns
+    -------
+    Person
+    """
+    digest = "" if details is None else sha256_of(to_plain(details))
+    return dataclasses.replace(person, details=details, details_sha256=digest)
+
+
+@functools.cache
+def chain_rules(kind: type[Any]) -> Mapping[str, str]:
+    """Give the fields that the chain does not hold as they are: "omit" or "hash".
+
+    Parameters
+    ----------
+    kind : type
+
+    Returns
+    -------
+    mapping of field name to rule
+    """
+    return {field.name: str(field.metadata["chain"]) for field in dataclasses.fields(kind) if "chain" in field.metadata}
+
+
+def chain_form(kind: type[Any], plain: Mapping[str, Any]) -> str:
+    """Give the text of an entry that the audit chain holds: personal data left out, a long result as its hash.
+
+    Parameters
+    ----------
+    kind : type
+    plain : mapping
+        The entry's plain form.
+
+    Returns
+    -------
+    str
+    """
+    rules = chain_rules(kind)
+    if not rules:
+        return canonical(plain)
+    kept: dict[str, Any] = {}
+    for name, value in plain.items():
+        rule = rules.get(name)
+        if rule is None:
+            kept[name] = value
+        elif rule == "hash":
+            kept[f"{name}_sha256"] = None if value is None else sha256_of(value)
+    return canonical(kept)

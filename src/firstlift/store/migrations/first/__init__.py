@@ -1,0 +1,1 @@
+"""The first schema, as it was released: never edited; a change is a new step."""
