@@ -21,6 +21,7 @@ _BY_SUFFIX: tuple[tuple[str, Callable[[float], str]], ...] = (
     ("_ms", lambda v: f"{v:.3g} ms"),
     ("_s", lambda v: numbers.format_time(v) if abs(v) >= 0.1 else numbers.format_short(v, "ms", digits=2)),
     ("_hz", lambda v: numbers.format_short(v, "Hz")),
+    ("_yr", lambda v: f"{v:.1f} years"),
     ("_k", lambda v: f"{v - 273.15:.1f} °C"),
     ("_share", numbers.format_share),
     ("_relative", numbers.format_share),

@@ -6,17 +6,8 @@ The method does not show at what pressure a valve shuts again after a full disch
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-
-@dataclass(frozen=True, slots=True)
-class Sentence:
-    """What is said of one code: a short title, what was seen, and what to do."""
-
-    title: str
-    message: str
-    advice: str
-
+from firstlift.words.interval_en import INTERVAL
+from firstlift.words.sentence import Sentence
 
 VALVE = {
     "set-pressure-outside": Sentence(
@@ -300,4 +291,4 @@ JUDGEMENT = {
     ),
 }
 
-SENTENCES: dict[str, Sentence] = {**VALVE, **SIGNALS, **JUDGEMENT}
+SENTENCES: dict[str, Sentence] = {**VALVE, **SIGNALS, **JUDGEMENT, **INTERVAL}

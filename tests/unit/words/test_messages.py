@@ -11,6 +11,7 @@ from firstlift.core.job import Decision, Measures, Purpose
 from firstlift.core.result import DispositionOutcome, Outcome, PullOutcome, VerdictOutcome
 from firstlift.core.valve import Definition, Medium, ValveType
 from firstlift.words.fields import fields_of
+from firstlift.words.interval_en import INTERVAL
 from firstlift.words.phrases_en import REFUSAL
 from firstlift.words.sentences_en import JUDGEMENT, SENTENCES, SIGNALS, VALVE
 
@@ -86,7 +87,7 @@ def codes_made_in_source():
 
 def test_every_required_code_has_a_row():
     assert set(REQUIRED) <= set(SENTENCES)
-    assert len(SENTENCES) == len(VALVE) + len(SIGNALS) + len(JUDGEMENT)
+    assert len(SENTENCES) == sum(len(table) for table in (VALVE, SIGNALS, JUDGEMENT, INTERVAL))
 
 
 def test_every_code_made_in_the_source_has_a_row():

@@ -1,0 +1,1 @@
+"""When to come back: how long a set pressure lasts, from tests that only show its state on the day of the test."""
