@@ -1,0 +1,247 @@
+"""The seat calculation: an area with its uncertainty from diameters, from pulls, or from bench and on-line pairs."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from firstlift.core.errors import FirstliftError, Problem, UsageError
+from firstlift.core.seat.bench import BenchPair, fit_bench
+from firstlift.core.seat.fit import Instrument, Role
+from firstlift.core.seat.orifice import letter_of, names_orifice
+from firstlift.core.seat.pressures import LinePull, fit_pressures
+from firstlift.core.units import Kind, Quantity, parse_quantity
+from firstlift.core.valve import Seat, circle_area_m2, land_area_m2
+from firstlift.formats.seat_table import Row, read_seat_table
+from firstlift.usecases.seat_answer import SeatAnswer
+
+
+@dataclass(frozen=True, slots=True)
+class SeatAsked:
+    """What a person knows of a seat: texts with units, as typed; None where nothing was given."""
+
+    inner: str | None = None
+    outer: str | None = None
+    mean: str | None = None
+    area: str | None = None
+    u_dimension: str | None = None
+    reference: str = ""
+    pulls: Sequence[str] = ()
+    pairs: Sequence[str] = ()
+    table: Path | None = None
+    u_line: str | None = None
+    u_pull: str | None = None
+    u_bench: str | None = None
+    u_gauge: str | None = None
+    u_cell: str | None = None
+    u_bench_gauge: str | None = None
+    gauge: str = "gauge"
+    cell: str = "cell"
+    bench_gauge: str = "bench gauge"
+    friction: str | None = None
+
+
+# where nothing better is stated: a reading is good to half a per cent, so is a calibration, a diameter to 0.3 % (field
+# error sizes, common practice, no source); always shown as assumed
+_ASSUMED = {
+    "u_line": 0.005,
+    "u_pull": 0.005,
+    "u_bench": 0.005,
+    "u_gauge": 0.005,
+    "u_cell": 0.005,
+    "u_bench_gauge": 0.005,
+    "u_dimension": 0.003,
+}
+OPTIONS = {
+    "u_line": "--line-uncertainty",
+    "u_pull": "--pull-uncertainty",
+    "u_bench": "--bench-uncertainty",
+    "u_gauge": "--gauge-uncertainty",
+    "u_cell": "--cell-uncertainty",
+    "u_bench_gauge": "--bench-gauge-uncertainty",
+    "u_dimension": "--uncertainty",
+}
+
+
+def find_seat(asked: SeatAsked) -> SeatAnswer:
+    """Give a seat's area with its uncertainty.
+
+    Parameters
+    ----------
+    asked : SeatAsked
+
+    Returns
+    -------
+    SeatAnswer
+
+    Raises
+    ------
+    UsageError
+        A value cannot be read, or the seat is not given in exactly one way (SEA-015).
+    FirstliftError
+        SEA-002 to SEA-010 as the fits and the orifice check; SEA-013, SEA-014 the table.
+    """
+    stated = asked.inner is not None or asked.outer is not None
+    ways = [stated, asked.mean is not None, asked.area is not None]
+    ways += [bool(asked.pulls), bool(asked.pairs), asked.table is not None]
+    if sum(ways) != 1 or (stated and None in (asked.inner, asked.outer)):
+        raise UsageError(
+            Problem(
+                "SEA-015",
+                "the seat is not given in one way",
+                needed="one of: --inner with --outer; --mean; --area; --at twice or more; --pair; --table",
+            )
+        )
+    if not any(ways[3:]):
+        return _stated(asked)
+    rows = read_seat_table(asked.table) if asked.table is not None else _typed(asked)
+    return _fitted(asked, rows)
+
+
+def _stated(asked: SeatAsked) -> SeatAnswer:
+    if asked.area is not None:
+        area = _read(asked.area, Kind.AREA, "--area")
+        u = _uncertainty(asked.u_dimension, Kind.AREA, "--uncertainty", area.si, 2.0 * _ASSUMED["u_dimension"])
+        _refuse_orifice(area, asked.reference)
+        seat = Seat(area.si, u, 0.0, asked.reference, f"area {area.text}")
+    elif asked.mean is not None:
+        mean = _read(asked.mean, Kind.LENGTH, "--mean")
+        u = _uncertainty(asked.u_dimension, Kind.LENGTH, "--uncertainty", mean.si, _ASSUMED["u_dimension"])
+        area_m2 = circle_area_m2(mean.si)
+        seat = Seat(area_m2, math.pi / 2.0 * mean.si * u, 0.0, asked.reference, f"mean diameter {mean.text}")
+    else:
+        inner, outer = (
+            _read(asked.inner or "", Kind.LENGTH, "--inner"),
+            _read(asked.outer or "", Kind.LENGTH, "--outer"),
+        )
+        u = _uncertainty(asked.u_dimension, Kind.LENGTH, "--uncertainty", outer.si, _ASSUMED["u_dimension"])
+        if outer.si <= inner.si:
+            raise UsageError(
+                Problem("SEA-002", f"outer diameter {outer.text} does not exceed {inner.text}", "--outer", "the larger")
+            )
+        half = (circle_area_m2(outer.si) - circle_area_m2(inner.si)) / 2.0
+        u_area = math.pi / 4.0 * (inner.si + outer.si) * u
+        text = f"contact from {inner.text} to {outer.text}"
+        seat = Seat(land_area_m2(inner.si, outer.si), u_area, half, asked.reference, text)
+    taken = {} if asked.u_dimension is not None else {"u_dimension": _ASSUMED["u_dimension"]}
+    return SeatAnswer(seat, None, taken)
+
+
+def _refuse_orifice(area: Quantity, reference: str) -> None:
+    letter = letter_of(area.si)
+    if letter is None and not names_orifice(reference):
+        return
+    why = f"the effective area of orifice letter {letter}" if letter else f"said to come from '{reference}'"
+    raise FirstliftError(
+        Problem(
+            "SEA-010",
+            f"'{area.text}' is {why}: it sizes the flow through the open valve and is smaller than the area line "
+            "pressure acts on while it is closed, so that every reading would come out high",
+            "--area",
+            "the seat's own dimensions",
+            "Measure bore and outer edge of the contact (--inner, --outer), or pull at two line pressures (--at)",
+        )
+    )
+
+
+def _typed(asked: SeatAsked) -> list[Row]:
+    rows: list[Row] = []
+    names = ("line_pressure", "pull", "bench_pressure")
+    kinds = (Kind.PRESSURE, Kind.FORCE, Kind.PRESSURE)
+    for option, texts, count in (("--at", asked.pulls, 2), ("--pair", asked.pairs, 3)):
+        for text in texts:
+            # a comma inside a number is followed by a digit, one between values by a space
+            parts = re.split(r"\s*;\s*|,\s+", text.strip())
+            if len(parts) != count:
+                needed = "line pressure, pull" + (" and bench result" if count == 3 else "")
+                raise UsageError(
+                    Problem("SEA-015", f"'{text}' holds {len(parts)} values", option, f"{count}: {needed}")
+                )
+            rows.append({n: _read(part, kind, option) for n, kind, part in zip(names, kinds, parts, strict=False)})
+    return rows
+
+
+def _fitted(asked: SeatAsked, rows: Sequence[Row]) -> SeatAnswer:
+    bench = any("bench_pressure" in row for row in rows)
+    taken: dict[str, float] = {}
+    readings = [_reading(asked, row, taken, bench=bench) for row in rows]
+    instruments = [
+        _instrument(asked.u_cell, Role.CELL, f"cell:{asked.cell}", asked.cell, "u_cell", taken),
+        _instrument(asked.u_gauge, Role.GAUGE, f"gauge:{asked.gauge}", asked.gauge, "u_gauge", taken),
+    ]
+    if bench:
+        name = asked.bench_gauge
+        instruments.append(
+            _instrument(asked.u_bench_gauge, Role.BENCH_GAUGE, f"gauge:{name}", name, "u_bench_gauge", taken)
+        )
+        fit = fit_bench([BenchPair(**reading) for reading in readings], instruments)
+    else:
+        friction = None if asked.friction is None else _read(asked.friction, Kind.FORCE, "--friction", least=0.0).si
+        fit = fit_pressures([LinePull(**reading) for reading in readings], instruments, friction)
+    seat = Seat(fit.area_m2, fit.u_area_m2, 0.0, str(fit.source), f"{fit.readings} readings")
+    return SeatAnswer(seat, fit, taken)
+
+
+def _reading(asked: SeatAsked, row: Row, taken: dict[str, float], *, bench: bool) -> dict[str, Any]:
+    """Give the fields of one reading, each with its own uncertainty: of the row, of the option, or assumed."""
+    wanted = [("line_pressure", "line", "line_pressure_pa", "u_line_pa"), ("pull", "pull", "pull_n", "u_pull_n")]
+    if bench:
+        wanted.append(("bench_pressure", "bench", "bench_pressure_pa", "u_bench_pa"))
+    fields: dict[str, Any] = {}
+    for name, short, value_field, u_field in wanted:
+        value = row.get(name)
+        if not isinstance(value, Quantity):
+            raise FirstliftError(
+                Problem("SEA-014", f"a row without {name}", needed="a bench result in every row or none")
+            )
+        fields[value_field] = value.si
+        own = row.get(f"{short}_uncertainty")
+        fields[u_field] = own.si if isinstance(own, Quantity) else _own(asked, f"u_{short}", value, taken)
+    if not bench:
+        fields["setting"] = str(row.get("setting", ""))
+        for name, field in (("temperature", "temperature_k"), ("back_pressure", "back_pressure_pa")):
+            value = row.get(name)
+            if isinstance(value, Quantity):
+                fields[field] = value.si
+    return fields
+
+
+def _own(asked: SeatAsked, name: str, value: Quantity, taken: dict[str, float]) -> float:
+    text = getattr(asked, name)
+    if text is None:
+        taken[name] = _ASSUMED[name]
+    return _uncertainty(text, value.kind, OPTIONS[name], value.si, _ASSUMED[name])
+
+
+def _instrument(text: str | None, role: Role, tag: str, serial: str, name: str, taken: dict[str, float]) -> Instrument:
+    if text is None:
+        taken[name] = _ASSUMED[name]
+        return Instrument(role, tag, serial, _ASSUMED[name])
+    if "%" in text:
+        return Instrument(role, tag, serial, _read(text, Kind.RATIO, OPTIONS[name], least=0.0).si)
+    kind = Kind.FORCE if role is Role.CELL else Kind.PRESSURE
+    return Instrument(role, tag, serial, 0.0, _read(text, kind, OPTIONS[name], least=0.0).si)
+
+
+def _read(text: str, kind: Kind, where: str, *, least: float | None = None) -> Quantity:
+    try:
+        quantity = parse_quantity(text, kind, where=where)
+    except FirstliftError as error:
+        raise UsageError(error.problems) from error
+    # a line pressure may be 0, the fits themselves look at pulls; a dimension may not
+    floor = least if least is not None else (0.0 if kind in (Kind.PRESSURE, Kind.FORCE) else None)
+    if (floor is not None and quantity.si < floor) or (floor is None and quantity.si <= 0.0):
+        raise UsageError(Problem("SEA-002", f"'{text}' is below what is possible", where, "a value above 0"))
+    return quantity
+
+
+def _uncertainty(text: str | None, kind: Kind, where: str, value: float, assumed: float) -> float:
+    if text is None:
+        return assumed * abs(value)
+    if "%" in text:
+        return _read(text, Kind.RATIO, where, least=0.0).si * abs(value)
+    return _read(text, kind, where, least=0.0).si
