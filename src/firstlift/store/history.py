@@ -1,0 +1,167 @@
+"""What happened, by valve or by position: valves rotate, so each has a history of its own."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from uuid import UUID
+
+import sqlalchemy as sa
+
+from firstlift.core.register.equipment import Installation
+from firstlift.core.register.work import AdjustmentMade
+from firstlift.core.seat.record import SeatRecord
+from firstlift.store.read import Reader
+from firstlift.store.tables import TABLES, test_instrument_table
+
+
+@dataclass(frozen=True, slots=True)
+class PastTest:
+    """A test in a history, without its whole result. ``superseded_by`` names the test that corrects it."""
+
+    id: UUID
+    valve_id: UUID
+    serial: str
+    position_id: UUID | None
+    tag: str | None
+    kind: str
+    purpose: str
+    at: str
+    zone: str
+    day: dt.date
+    not_tested: str | None
+    verdict: str
+    disposition: str
+    set_pressure_pa: float | None
+    expanded_uncertainty_pa: float | None
+    lower_bound_pa: float | None
+    superseded_by: UUID | None
+
+
+@dataclass(frozen=True, slots=True)
+class ValveHistory:
+    """A valve's life, the latest first: where it hung, its seats, its tests and what was adjusted."""
+
+    installations: list[Installation]
+    seats: list[SeatRecord]
+    tests: list[PastTest]
+    adjustments: list[AdjustmentMade]
+
+
+@dataclass(frozen=True, slots=True)
+class PositionHistory:
+    """A position's life, the latest first: which valves hung there and what their tests there said."""
+
+    installations: list[Installation]
+    tests: list[PastTest]
+
+
+def past_tests(
+    reader: Reader, *, valve_id: UUID | None = None, position_id: UUID | None = None, limit: int = 200
+) -> list[PastTest]:
+    """Give the tests of a valve, or at a position, the latest first.
+
+    Parameters
+    ----------
+    reader : Reader
+    valve_id, position_id : UUID or None
+    limit : int
+
+    Returns
+    -------
+    list of PastTest
+    """
+    test, valve, position = TABLES["valve_test"], TABLES["valve"], TABLES["position"]
+    later = test.alias("later")
+    own = [test.c[name] for name in PastTest.__dataclass_fields__ if name in test.c]
+    query = (
+        sa.select(*own, valve.c.serial, position.c.tag, later.c.id.label("superseded_by"))
+        .select_from(
+            test.join(valve, valve.c.id == test.c.valve_id)
+            .outerjoin(position, position.c.id == test.c.position_id)
+            .outerjoin(later, later.c.supersedes == test.c.id)
+        )
+        .order_by(test.c.at.desc(), test.c.id.desc())
+        .limit(limit)
+    )
+    if valve_id is not None:
+        query = query.where(test.c.valve_id == valve_id)
+    if position_id is not None:
+        query = query.where(test.c.position_id == position_id)
+    return [PastTest(**row) for row in reader.connection.execute(query).mappings()]
+
+
+def valve_history(reader: Reader, valve_id: UUID, *, limit: int = 200) -> ValveHistory:
+    """Give a valve's life.
+
+    Parameters
+    ----------
+    reader : Reader
+    valve_id : UUID
+    limit : int
+        Of tests.
+
+    Returns
+    -------
+    ValveHistory
+    """
+    return ValveHistory(
+        reader.list(Installation, valve_id=valve_id, order=("-since", "-id")),
+        reader.list(SeatRecord, valve_id=valve_id, order=("-date", "-id")),
+        past_tests(reader, valve_id=valve_id, limit=limit),
+        reader.list(AdjustmentMade, valve_id=valve_id, order=("-at", "-id")),
+    )
+
+
+def position_history(reader: Reader, position_id: UUID, *, limit: int = 200) -> PositionHistory:
+    """Give a position's life.
+
+    Parameters
+    ----------
+    reader : Reader
+    position_id : UUID
+    limit : int
+        Of tests.
+
+    Returns
+    -------
+    PositionHistory
+    """
+    return PositionHistory(
+        reader.list(Installation, position_id=position_id, order=("-since", "-id")),
+        past_tests(reader, position_id=position_id, limit=limit),
+    )
+
+
+def used_in(
+    reader: Reader, serial_key: str, *, first: dt.date | None = None, last: dt.date | None = None
+) -> list[UUID]:
+    """Give the tests that used an instrument and that no other supersedes, by day.
+
+    Parameters
+    ----------
+    reader : Reader
+    serial_key : str
+        The instrument's serial as searches compare it.
+    first, last : date or None
+        Bounds of the tests' days.
+
+    Returns
+    -------
+    list of UUID
+    """
+    used, test = test_instrument_table, TABLES["valve_test"]
+    later = test.alias("later")
+    query = (
+        sa.select(test.c.id)
+        .distinct()
+        .add_columns(test.c.day)
+        .select_from(used.join(test, test.c.id == used.c.test_id))
+        .where(used.c.serial_key == serial_key, ~sa.exists().where(later.c.supersedes == test.c.id))
+        .order_by(test.c.day, test.c.id)
+    )
+    if first is not None:
+        query = query.where(test.c.day >= first)
+    if last is not None:
+        query = query.where(test.c.day <= last)
+    return [row[0] for row in reader.connection.execute(query)]
