@@ -4,6 +4,7 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,9 @@ from firstlift.sim.conditions import CONDITIONS
 from firstlift.sim.text import jobsheet_text, recording_csv
 
 PROGRAM = shutil.which("firstlift", path=str(Path(sys.executable).parent))
+
+# what the program keeps for its user goes to a folder of these tests
+HOME = tempfile.mkdtemp(prefix="firstlift-home-")
 
 
 @pytest.fixture(scope="session", name="run")
@@ -24,7 +28,7 @@ def fixture_run():
 def run(*arguments, cwd=None, **environment):
     """Run the installed program; text in and out is UTF-8 unless the environment says otherwise."""
     assert PROGRAM, "the program is not installed beside this Python"
-    surroundings = {**os.environ, "PYTHONIOENCODING": "utf-8", "COLUMNS": "120", **environment}
+    surroundings = {**os.environ, "PYTHONIOENCODING": "utf-8", "COLUMNS": "120", "FIRSTLIFT_HOME": HOME, **environment}
     return subprocess.run(
         [PROGRAM, *map(str, arguments)],
         cwd=cwd,

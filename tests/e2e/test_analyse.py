@@ -17,7 +17,8 @@ SCHEMA = Path(__file__).parents[2] / "docs" / "schema" / "firstlift-result-1.sch
 
 
 def result_of(done):
-    assert done.stderr == ""
+    # the certificate's key was made by the program: that is said, and nothing else
+    assert [line for line in done.stderr.splitlines() if "signed with a key that this program made" not in line] == []
     (line,) = done.stdout.splitlines()
     return json.loads(line)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 import json
 import sys
 from pathlib import Path
@@ -81,11 +82,29 @@ def _write(analysed: Analysed, arguments: argparse.Namespace) -> None:
         unit = analysed.job.valve.set_pressure.unit
         files.append((Path(arguments.plot), draw_analysis(analysed.analysis, pressure_unit=unit).encode()))
     if arguments.certificate:
-        from firstlift.usecases.certify import make_certificate
-
-        files.append((Path(arguments.certificate), make_certificate(analysed).pdf))
+        files.append((Path(arguments.certificate), _certificate(analysed, arguments)))
     for path, data in files:
         write_whole(path, data)
+    if arguments.certificate and not (arguments.sign or arguments.unsigned):
+        from firstlift.usecases.keys import WARNING
+
+        print(f"firstlift: {arguments.certificate}: {WARNING}", file=sys.stderr)
+
+
+def _certificate(analysed: Analysed, arguments: argparse.Namespace) -> bytes:
+    from firstlift.usecases.certify import make_certificate, read_issuer
+
+    settings = read_issuer(Path(arguments.issuer)) if arguments.issuer else None
+    made = make_certificate(analysed, settings=settings, draft=arguments.draft, attach_up_to=arguments.attach_up_to)
+    if arguments.unsigned:
+        return made.pdf
+    from firstlift.certificate.sign import sign_certificate
+    from firstlift.usecases.keys import signing_key
+
+    named = Path(arguments.sign) if arguments.sign else None
+    passphrase = Path(arguments.passphrase_file) if arguments.passphrase_file else None
+    key = signing_key(named, passphrase, at=dt.datetime.now(dt.UTC))
+    return sign_certificate(made.pdf, key, stamp_url=arguments.timestamp)
 
 
 def _show(analysed: Analysed, arguments: argparse.Namespace, *, first: bool) -> None:

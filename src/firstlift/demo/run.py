@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
 
+from firstlift.certificate.sign import sign_certificate
 from firstlift.demo.case import RECORDING, make_demo_case
 from firstlift.usecases.analyse import Analysed, analyse_jobsheet
 from firstlift.usecases.certify import make_certificate, write_whole
 from firstlift.usecases.draw import draw_analysis
+from firstlift.usecases.keys import passing_key
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,7 +47,7 @@ def run_demo(folder: Path, *, seed: int = 3) -> DemoRun:
     analysed = analyse_jobsheet(sheet)
     certificate, plot = folder / "demo-certificate.pdf", folder / "demo-pull.svg"
     drawn = draw_analysis(analysed.analysis, pressure_unit=analysed.job.valve.set_pressure.unit)
-    typeset = make_certificate(analysed).pdf
+    typeset = sign_certificate(make_certificate(analysed).pdf, passing_key(at=dt.datetime.now(dt.UTC)))
     write_whole(plot, drawn.encode())
     write_whole(certificate, typeset)
     return DemoRun(analysed, folder / RECORDING, plot, certificate)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 import os
 import tempfile
@@ -13,7 +14,7 @@ from firstlift.certificate.make import Made, Sources
 from firstlift.certificate.make import make_certificate as compose
 from firstlift.certificate.manifest import LARGEST_ATTACHED
 from firstlift.certificate.model import CertificateDetails
-from firstlift.certificate.settings import PaperSettings
+from firstlift.certificate.settings import LARGEST_LOGO, PaperSettings, read_settings
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.figures import Past
 from firstlift.formats.jobsheet import recording_path
@@ -83,6 +84,7 @@ def make_certificate(
     details: CertificateDetails | None = None,
     *,
     settings: PaperSettings | None = None,
+    draft: bool = False,
     attach_up_to: int = LARGEST_ATTACHED,
     history: Sequence[Past] = (),
 ) -> Made:
@@ -94,7 +96,7 @@ def make_certificate(
     details : CertificateDetails or None
         None: a first number without a register, issued on the day of the test.
     settings : PaperSettings or None
-        The issuer's, used where no details are given.
+        The issuer's; with ``draft`` (a watermark), used where no details are given.
     attach_up_to : int
         Bytes of the largest recording that is attached.
     history : sequence of Past
@@ -117,11 +119,53 @@ def make_certificate(
         issued_on=job.visit.date,
         release=__version__,
         settings=chosen,
+        draft=draft,
     )
     traces = traces_of(analysed.analysis, pressure_unit=job.valve.set_pressure.unit)
     sources = sources_of(analysed, attach_up_to=attach_up_to)
     result = analysed.analysis.result
     return compose(job, result, traces, details, sources=sources, history=history)
+
+
+def read_issuer(path: Path) -> PaperSettings:
+    """Read the issuer's settings and the logo they name.
+
+    Parameters
+    ----------
+    path : Path
+        TOML; the logo's name is taken from its folder.
+
+    Returns
+    -------
+    PaperSettings
+
+    Raises
+    ------
+    FirstliftError
+        CRT-004 the settings or the logo cannot be used.
+    """
+    try:
+        settings = read_settings(path.read_text(encoding="utf-8-sig"), path.name)
+        if not settings.logo_file:
+            return settings
+        logo = path.parent / settings.logo_file
+        if logo.stat().st_size > LARGEST_LOGO:
+            raise _no_logo(f"it is larger than {LARGEST_LOGO // 1000} kB", logo)
+        data = logo.read_bytes()
+    except UnicodeDecodeError as error:
+        raise _no_logo("it is not text in UTF-8", path) from error
+    except OSError as error:
+        raise _no_logo(error.strerror or str(error), path) from error
+    kind = "png" if data.startswith(b"\x89PNG\r\n\x1a\n") else "svg" if b"<svg" in data[:2000] else ""
+    if not kind:
+        raise _no_logo("it is no PNG or SVG", logo)
+    return dataclasses.replace(settings, logo=data, logo_format=kind)
+
+
+def _no_logo(why: str, path: Path) -> FirstliftError:
+    return FirstliftError(
+        Problem("CRT-004", f"cannot be used: {why}", str(path), "a readable file", "See docs/certificate.md")
+    )
 
 
 def write_whole(path: Path, data: bytes) -> None:
