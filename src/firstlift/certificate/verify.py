@@ -172,7 +172,7 @@ class _Check:
 def _before(signature: EmbeddedPdfSignature, data: bytes) -> str | None:
     """Give the hash of the file as it was before it was signed: all up to the revision that the signature made."""
     # the signature's revision begins after the last end-of-file mark that stands before its own bytes
-    first = int(signature.byte_range[1])
+    first = int(cast("Any", signature.byte_range)[1])
     end = data.rfind(b"%%EOF", 0, first)
     return None if end < 0 else hashlib.sha256(data[: end + 5]).hexdigest()
 
