@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -45,6 +45,18 @@ class SeatAsked:
     friction: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class KnownInstrument:
+    """What a register knows of an instrument: its calibration's uncertainties, what it shares, its certificate."""
+
+    relative_standard_uncertainty: float
+    standard_uncertainty: float
+    shared_with: str
+    calibration: str
+
+
+NOTHING_KNOWN: Mapping[str, KnownInstrument] = {}
+
 # where nothing better is stated: a reading is good to half a per cent, so is a calibration, a diameter to 0.3 % (field
 # error sizes, common practice, no source); always shown as assumed
 _ASSUMED = {
@@ -67,12 +79,14 @@ OPTIONS = {
 }
 
 
-def find_seat(asked: SeatAsked) -> SeatAnswer:
+def find_seat(asked: SeatAsked, known: Mapping[str, KnownInstrument] = NOTHING_KNOWN) -> SeatAnswer:
     """Give a seat's area with its uncertainty.
 
     Parameters
     ----------
     asked : SeatAsked
+    known : mapping of serial to KnownInstrument
+        Serves where no uncertainty of the calibration is typed.
 
     Returns
     -------
@@ -99,7 +113,7 @@ def find_seat(asked: SeatAsked) -> SeatAnswer:
     if not any(ways[3:]):
         return _stated(asked)
     rows = read_seat_table(asked.table) if asked.table is not None else _typed(asked)
-    return _fitted(asked, rows)
+    return _fitted(asked, rows, known)
 
 
 def _stated(asked: SeatAsked) -> SeatAnswer:
@@ -114,21 +128,41 @@ def _stated(asked: SeatAsked) -> SeatAnswer:
         area_m2 = circle_area_m2(mean.si)
         seat = Seat(area_m2, math.pi / 2.0 * mean.si * u, 0.0, asked.reference, f"mean diameter {mean.text}")
     else:
-        inner, outer = (
-            _read(asked.inner or "", Kind.LENGTH, "--inner"),
-            _read(asked.outer or "", Kind.LENGTH, "--outer"),
-        )
-        u = _uncertainty(asked.u_dimension, Kind.LENGTH, "--uncertainty", outer.si, _ASSUMED["u_dimension"])
-        if outer.si <= inner.si:
-            raise UsageError(
-                Problem("SEA-002", f"outer diameter {outer.text} does not exceed {inner.text}", "--outer", "the larger")
-            )
+        inner, outer, u = read_edges(asked)
         half = (circle_area_m2(outer.si) - circle_area_m2(inner.si)) / 2.0
         u_area = math.pi / 4.0 * (inner.si + outer.si) * u
         text = f"contact from {inner.text} to {outer.text}"
         seat = Seat(land_area_m2(inner.si, outer.si), u_area, half, asked.reference, text)
     taken = {} if asked.u_dimension is not None else {"u_dimension": _ASSUMED["u_dimension"]}
     return SeatAnswer(seat, None, taken)
+
+
+def read_edges(asked: SeatAsked) -> tuple[Quantity, Quantity, float]:
+    """Read bore and outer edge of the contact.
+
+    Parameters
+    ----------
+    asked : SeatAsked
+
+    Returns
+    -------
+    inner, outer : Quantity
+    standard_uncertainty : float, [m]
+        Of each.
+
+    Raises
+    ------
+    UsageError
+        A value cannot be read, or the two are the wrong way round.
+    """
+    inner = _read(asked.inner or "", Kind.LENGTH, "--inner")
+    outer = _read(asked.outer or "", Kind.LENGTH, "--outer")
+    if outer.si <= inner.si:
+        raise UsageError(
+            Problem("SEA-002", f"outer diameter {outer.text} does not exceed {inner.text}", "--outer", "the larger")
+        )
+    u = _uncertainty(asked.u_dimension, Kind.LENGTH, "--uncertainty", outer.si, _ASSUMED["u_dimension"])
+    return inner, outer, u
 
 
 def _refuse_orifice(area: Quantity, reference: str) -> None:
@@ -165,19 +199,16 @@ def _typed(asked: SeatAsked) -> list[Row]:
     return rows
 
 
-def _fitted(asked: SeatAsked, rows: Sequence[Row]) -> SeatAnswer:
+def _fitted(asked: SeatAsked, rows: Sequence[Row], known: Mapping[str, KnownInstrument]) -> SeatAnswer:
     bench = any("bench_pressure" in row for row in rows)
     taken: dict[str, float] = {}
     readings = [_reading(asked, row, taken, bench=bench) for row in rows]
     instruments = [
-        _instrument(asked.u_cell, Role.CELL, f"cell:{asked.cell}", asked.cell, "u_cell", taken),
-        _instrument(asked.u_gauge, Role.GAUGE, f"gauge:{asked.gauge}", asked.gauge, "u_gauge", taken),
+        _instrument(asked, Role.CELL, asked.cell, known, taken),
+        _instrument(asked, Role.GAUGE, asked.gauge, known, taken),
     ]
     if bench:
-        name = asked.bench_gauge
-        instruments.append(
-            _instrument(asked.u_bench_gauge, Role.BENCH_GAUGE, f"gauge:{name}", name, "u_bench_gauge", taken)
-        )
+        instruments.append(_instrument(asked, Role.BENCH_GAUGE, asked.bench_gauge, known, taken))
         fit = fit_bench([BenchPair(**reading) for reading in readings], instruments)
     else:
         friction = None if asked.friction is None else _read(asked.friction, Kind.FORCE, "--friction", least=0.0).si
@@ -217,14 +248,24 @@ def _own(asked: SeatAsked, name: str, value: Quantity, taken: dict[str, float]) 
     return _uncertainty(text, value.kind, OPTIONS[name], value.si, _ASSUMED[name])
 
 
-def _instrument(text: str | None, role: Role, tag: str, serial: str, name: str, taken: dict[str, float]) -> Instrument:
-    if text is None:
+def _instrument(
+    asked: SeatAsked, role: Role, serial: str, known: Mapping[str, KnownInstrument], taken: dict[str, float]
+) -> Instrument:
+    name = f"u_{role.replace('-', '_')}"
+    text, found = getattr(asked, name), known.get(serial)
+    kind = "cell" if role is Role.CELL else "gauge"
+    shared = f"{kind}:{(found.shared_with if found else '') or serial}"
+    if text is None and found is not None:
+        u = (found.relative_standard_uncertainty, found.standard_uncertainty)
+    elif text is None:
         taken[name] = _ASSUMED[name]
-        return Instrument(role, tag, serial, _ASSUMED[name])
-    if "%" in text:
-        return Instrument(role, tag, serial, _read(text, Kind.RATIO, OPTIONS[name], least=0.0).si)
-    kind = Kind.FORCE if role is Role.CELL else Kind.PRESSURE
-    return Instrument(role, tag, serial, 0.0, _read(text, kind, OPTIONS[name], least=0.0).si)
+        u = (_ASSUMED[name], 0.0)
+    elif "%" in text:
+        u = (_read(text, Kind.RATIO, OPTIONS[name], least=0.0).si, 0.0)
+    else:
+        unit = Kind.FORCE if role is Role.CELL else Kind.PRESSURE
+        u = (0.0, _read(text, unit, OPTIONS[name], least=0.0).si)
+    return Instrument(role, shared, serial, *u, calibration=found.calibration if found else "")
 
 
 def _read(text: str, kind: Kind, where: str, *, least: float | None = None) -> Quantity:
