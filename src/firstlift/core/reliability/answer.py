@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from firstlift.core.errors import Finding
 from firstlift.core.reliability.belief import Belief
-from firstlift.core.reliability.drift import Drift
+from firstlift.core.reliability.drift import Drift, DriftTests
 from firstlift.core.reliability.fit import LifeFit, Untold
 from firstlift.core.reliability.lives import Lives
 from firstlift.core.reliability.nonparametric import Stretches
@@ -57,6 +57,7 @@ class GroupAnswer:
     scale_interval: Interval | None
     shares: Stretches | None
     belief: Belief
+    drift_tests: DriftTests
     drift: Drift | None
     evidence: Evidence
     recommended_yr: float

@@ -32,16 +32,6 @@ class AsFoundState(StrEnum):
     NONE = "none"
 
 
-class TestMethod(StrEnum):
-    """How the valve was tested: an assisted lift sees neither plugging nor capacity."""
-
-    # pytest would take the class for tests of its own
-    __test__ = False
-
-    LIFT = "lift"
-    BENCH = "bench"
-
-
 @dataclass(frozen=True, slots=True)
 class Entry:
     """One test, or one overhaul, of one valve.
@@ -56,7 +46,6 @@ class Entry:
     found: AsFoundState
     ratio: float | None = None
     overhauled: bool = False
-    method: TestMethod = TestMethod.LIFT
     where: str = ""
 
 

@@ -117,7 +117,8 @@ def _judge_group(
     shape = scale = None
     if isinstance(weibull, LifeFit):
         shape, scale = shape_interval(ready, weibull), scale_interval(ready, weibull)
-    drift = fit_drift(drift_tests(histories))
+    ratios = drift_tests(histories)
+    drift = fit_drift(ratios)
     evidence = evidence_after(belief, 0.0, terms.target, terms.effectiveness)
     years, reasons = _shortest(evidence, [*terms.caps, *_drift_cap(drift, terms)], seen=seen)
     reasons += [*about_life(lives, weibull, shape), *about_drift(drift), *beyond_experience(lives, years)]
@@ -132,6 +133,7 @@ def _judge_group(
         scale_interval=scale,
         shares=estimate_shares(lives) if told else None,
         belief=belief,
+        drift_tests=ratios,
         drift=drift,
         evidence=evidence,
         recommended_yr=years,
