@@ -1,0 +1,277 @@
+"""Seat records in the register: add one, list a valve's, and give a test the seat that is in force."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from uuid import UUID, uuid4
+
+from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.job import Job, Measures
+from firstlift.core.register.choose import calibration_in_force
+from firstlift.core.register.equipment import Calibration, Installation, Instrument, RegisteredValve
+from firstlift.core.register.places import Position
+from firstlift.core.seat.choose import Choice, Held, choose_record
+from firstlift.core.seat.fit import record_of
+from firstlift.core.seat.orifice import refuse_orifice
+from firstlift.core.seat.record import SeatRecord, Source, check_record, seat_of
+from firstlift.core.uncertainty.instruments import tag
+from firstlift.store.open import Store
+from firstlift.store.read import Reader
+from firstlift.usecases.seat import KnownInstrument, SeatAsked, find_seat, read_edges
+from firstlift.words.seat import SOURCES
+
+
+@dataclass(frozen=True, slots=True)
+class SeatStatement:
+    """What is entered: the seat as typed, when, by whom, measured with what.
+
+    ``measured_with`` are serials; a stated seat without any is a maker's figure. ``overhauled``: the seat was
+    re-lapped or re-machined on that day, so that no older record serves any more.
+    """
+
+    asked: SeatAsked
+    date: dt.date
+    measured_with: tuple[str, ...] = ()
+    person_id: UUID | None = None
+    note: str = ""
+    overhauled: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SeatsOfValve:
+    """A valve's seat records, newest first, and which of them is in force and why."""
+
+    valve: RegisteredValve
+    records: tuple[SeatRecord, ...]
+    choice: Choice
+
+
+def add_seat(store: Store, name: str, statement: SeatStatement, *, at: dt.datetime, who: str) -> SeatRecord:
+    """Add a seat record to a valve.
+
+    Parameters
+    ----------
+    store : Store
+    name : str
+        The tag where the valve hangs, or its serial.
+    statement : SeatStatement
+    at : datetime
+        Now, with its offset.
+    who : str
+        A person's identifier, or "program:<name>".
+
+    Returns
+    -------
+    SeatRecord
+
+    Raises
+    ------
+    UsageError, FirstliftError
+        As `firstlift.usecases.seat.find_seat`; SEA-001 to SEA-004 and SEA-010 the record itself; SEA-016,
+        SEA-017 the valve.
+    """
+    with store.work(at=at, who=who) as work:
+        valve = find_valve(work, name)
+        record = _record(work, valve, statement)
+        check_record(record)
+        refuse_orifice(record)
+        if statement.overhauled:
+            for older in work.list(SeatRecord, valve_id=valve.id):
+                if older.date < record.date and older.superseded_by_overhaul is None:
+                    work.change(dataclasses.replace(older, superseded_by_overhaul=record.date))
+        work.add(record)
+    return record
+
+
+def list_seats(store: Store, name: str, on: dt.date, serials: Sequence[str] | None = None) -> SeatsOfValve:
+    """List a valve's seat records and choose the one in force.
+
+    Parameters
+    ----------
+    store : Store
+    name : str
+        The tag where the valve hangs, or its serial.
+    on : date
+        Of the test.
+    serials : sequence of str or None
+        Of the test's cells and gauge; None where they are not known.
+
+    Returns
+    -------
+    SeatsOfValve
+
+    Raises
+    ------
+    FirstliftError
+        SEA-016, SEA-017 the valve.
+    """
+    with store.read() as reader:
+        valve = find_valve(reader, name)
+        records = tuple(reader.list(SeatRecord, valve_id=valve.id, order=("-date", "id")))
+        held = None if serials is None else [_held(reader, serial, on) for serial in serials]
+    return SeatsOfValve(valve, records, choose_record(records, on, held))
+
+
+def seat_in_force(reader: Reader, valve_id: UUID, job: Job) -> Choice:
+    """Choose the seat record that a test by this job sheet computes with.
+
+    Parameters
+    ----------
+    reader : Reader
+    valve_id : UUID
+    job : Job
+        Its date, and its cells and gauge by serial.
+
+    Returns
+    -------
+    Choice
+    """
+    specs = (*job.of(Measures.PULL_FORCE), *job.of(Measures.LINE_PRESSURE))
+    held = [
+        Held(tag(spec), spec.serial or spec.column, _certificate(reader, spec.serial, job.visit.date)) for spec in specs
+    ]
+    return choose_record(reader.list(SeatRecord, valve_id=valve_id), job.visit.date, held)
+
+
+def with_seat_in_force(reader: Reader, valve_id: UUID, job: Job) -> tuple[Job, Choice]:
+    """Give a job the seat that is in force for its valve, whatever seat its sheet states.
+
+    Parameters
+    ----------
+    reader : Reader
+    valve_id : UUID
+    job : Job
+
+    Returns
+    -------
+    job : Job
+    choice : Choice
+        With the reason, what was left out and what is doubtful.
+
+    Raises
+    ------
+    FirstliftError
+        SEA-018 no record serves.
+    """
+    choice = seat_in_force(reader, valve_id, job)
+    record = choice.record
+    if record is None:
+        raise FirstliftError(
+            Problem(
+                "SEA-018",
+                f"no seat record of valve {job.valve.serial} serves on {job.visit.date.isoformat()}",
+                needed="a seat that was measured, or found with the instruments of this test, since its last overhaul",
+                next="Measure the seat and add it with 'firstlift register seat add', or state it on the job sheet",
+            )
+        )
+    paper = f", {record.reference}" if record.reference else ""
+    source = f"{SOURCES[str(record.source)]}, {record.date.isoformat()}{paper}"
+    seat = dataclasses.replace(seat_of(record, choice.shared), source=source, stated=_stated(record))
+    return dataclasses.replace(job, seat=seat), choice
+
+
+def find_valve(reader: Reader, name: str) -> RegisteredValve:
+    """Find the valve that hangs at a tag, or has a serial.
+
+    Parameters
+    ----------
+    reader : Reader
+    name : str
+
+    Returns
+    -------
+    RegisteredValve
+
+    Raises
+    ------
+    FirstliftError
+        SEA-016 there is none, SEA-017 there are several.
+    """
+    here = [
+        hung.valve_id
+        for position in reader.by_key(Position, name)
+        for hung in reader.list(Installation, position_id=position.id, until=None)
+    ]
+    found = list(dict.fromkeys(here)) or [valve.id for valve in reader.by_key(RegisteredValve, name)]
+    if not found:
+        raise FirstliftError(
+            Problem(
+                "SEA-016", f"no valve hangs at '{name}', nor has that serial", needed="a tag or serial in the register"
+            )
+        )
+    if len(found) > 1:
+        valves = [reader.get(RegisteredValve, each) for each in found]
+        named = ", ".join(f"{valve.maker} {valve.serial}".strip() for valve in valves)
+        raise FirstliftError(
+            Problem(
+                "SEA-017", f"'{name}' names {len(found)} valves: {named}", needed="one", next="Name it by its serial"
+            )
+        )
+    return reader.get(RegisteredValve, found[0])
+
+
+def _record(reader: Reader, valve: RegisteredValve, statement: SeatStatement) -> SeatRecord:
+    asked = statement.asked
+    known = {
+        serial: found
+        for serial in (asked.cell, asked.gauge, asked.bench_gauge)
+        if (found := _known(reader, serial, statement.date)) is not None
+    }
+    answer = find_seat(asked, known)
+    if answer.fit is not None:
+        record = record_of(answer.fit, uuid4(), valve.id, statement.date, statement.person_id, statement.note)
+        return dataclasses.replace(record, reference=asked.reference)
+    record = SeatRecord(
+        uuid4(),
+        valve.id,
+        Source.MEASURED if statement.measured_with else Source.MAKER,
+        statement.date,
+        statement.person_id,
+        statement.note,
+        asked.reference,
+        measured_with=statement.measured_with,
+    )
+    if asked.inner is None:
+        seat = answer.seat
+        return dataclasses.replace(record, area_m2=seat.area_m2, u_area_m2=seat.u_area_m2)
+    inner, outer, u = read_edges(asked)
+    return dataclasses.replace(record, inner_diameter_m=inner.si, outer_diameter_m=outer.si, u_inner_m=u, u_outer_m=u)
+
+
+def _calibration(reader: Reader, serial: str, on: dt.date) -> Calibration | None:
+    instruments = reader.by_key(Instrument, serial) if serial.strip() else []
+    if len(instruments) != 1:
+        return None
+    return calibration_in_force(reader.list(Calibration, instrument_id=instruments[0].id), on)
+
+
+def _certificate(reader: Reader, serial: str, on: dt.date) -> str:
+    calibration = _calibration(reader, serial, on)
+    return "" if calibration is None else calibration.certificate_number
+
+
+def _known(reader: Reader, serial: str, on: dt.date) -> KnownInstrument | None:
+    calibration = _calibration(reader, serial, on)
+    if calibration is None:
+        return None
+    relative, absolute = calibration.relative_standard_uncertainty, calibration.standard_uncertainty_si
+    if relative is None and absolute is None:
+        return None
+    return KnownInstrument(
+        relative or 0.0, absolute or 0.0, calibration.reference_standard, calibration.certificate_number
+    )
+
+
+def _held(reader: Reader, serial: str, on: dt.date) -> Held:
+    # the tag does not matter for the choice itself: a listing computes no test
+    return Held(serial, serial, _certificate(reader, serial, on))
+
+
+def _stated(record: SeatRecord) -> str:
+    if record.area_m2 is not None:
+        return f"area {record.area_m2 * 1e6:.5g} mm2"
+    inner, outer = record.inner_diameter_m or 0.0, record.outer_diameter_m or 0.0
+    return f"contact from {inner * 1e3:.5g} mm to {outer * 1e3:.5g} mm"
