@@ -7,9 +7,9 @@ import sys
 from collections.abc import Sequence
 
 from firstlift import __version__
-from firstlift.cli.options import analyse, certificate, demo, import_, interval, label, quick, seat, verify
+from firstlift.cli.options import analyse, certificate, demo, import_, interval, label, quick, register, seat, verify
 
-_COMMANDS = (analyse, quick, certificate, seat, verify, import_, label, interval, demo)
+_COMMANDS = (analyse, quick, certificate, seat, verify, register, import_, label, interval, demo)
 
 _EPILOG = """\
 exit codes: 0 within and fit, or done; 1 any other result; 2 wrong use; 3 no recording could be formed.

@@ -34,7 +34,26 @@ def run(arguments: argparse.Namespace) -> int:
     int
         0.
     """
-    asked = SeatAsked(
+    answer = find_seat(asked_of(arguments))
+    if arguments.json:
+        show(json.dumps(answer_to_json(answer), ensure_ascii=not prints_unicode(), allow_nan=False))
+    else:
+        _tell(answer)
+    return 0
+
+
+def asked_of(arguments: argparse.Namespace) -> SeatAsked:
+    """Give the seat as it was typed.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+
+    Returns
+    -------
+    SeatAsked
+    """
+    return SeatAsked(
         inner=arguments.inner,
         outer=arguments.outer,
         mean=arguments.mean,
@@ -55,12 +74,6 @@ def run(arguments: argparse.Namespace) -> int:
         bench_gauge=arguments.bench_gauge,
         friction=arguments.friction,
     )
-    answer = find_seat(asked)
-    if arguments.json:
-        show(json.dumps(answer_to_json(answer), ensure_ascii=not prints_unicode(), allow_nan=False))
-    else:
-        _tell(answer)
-    return 0
 
 
 def _tell(answer: SeatAnswer) -> None:

@@ -24,30 +24,42 @@ def add(commands: argparse._SubParsersAction) -> None:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    seat.add_argument("--inner", metavar='"30 mm"', help="bore of the contact, with --outer")
-    seat.add_argument("--outer", metavar='"32 mm"', help="outer edge of the contact")
-    seat.add_argument("--mean", metavar='"31 mm"', help="or its mean diameter")
-    seat.add_argument("--area", metavar='"755 mm2"', help="or its area; an orifice letter's area is refused")
-    seat.add_argument("--uncertainty", metavar='"0.1 mm"', help="standard uncertainty of what was stated")
-    seat.add_argument("--reference", default="", metavar="TEXT", help="the paper a figure stands on")
-    seat.add_argument("--at", action="append", default=[], metavar='"4 bar, 420 N"', help="line pressure and pull")
-    seat.add_argument(
+    add_ways(seat)
+    seat.add_argument("--json", action="store_true", help="print the answer as JSON, SI")
+    seat.set_defaults(run="firstlift.cli.seat")
+
+
+def add_ways(parser: argparse.ArgumentParser) -> None:
+    """Add the ways in which a seat can be given.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+    """
+    parser.add_argument("--inner", metavar='"30 mm"', help="bore of the contact, with --outer")
+    parser.add_argument("--outer", metavar='"32 mm"', help="outer edge of the contact")
+    parser.add_argument("--mean", metavar='"31 mm"', help="or its mean diameter")
+    parser.add_argument("--area", metavar='"755 mm2"', help="or its area; an orifice letter's area is refused")
+    parser.add_argument("--uncertainty", metavar='"0.1 mm"', help="standard uncertainty of what was stated")
+    parser.add_argument("--reference", default="", metavar="TEXT", help="the paper a figure stands on")
+    parser.add_argument("--at", action="append", default=[], metavar='"4 bar, 420 N"', help="line pressure and pull")
+    parser.add_argument(
         "--pair",
         action="append",
         default=[],
         metavar='"8 bar, 141 N, 10 bar"',
         help="line pressure, pull, bench result",
     )
-    seat.add_argument("--table", metavar="FILE.csv", help="or a table of either")
-    seat.add_argument("--line-uncertainty", metavar='"0.2 %%"', help="standard uncertainty of one reading of the line")
-    seat.add_argument("--pull-uncertainty", metavar='"1 N"', help="of one pull: moment, noise, reading off")
-    seat.add_argument("--bench-uncertainty", metavar='"0.3 %%"', help="of one bench result, repeatability included")
-    seat.add_argument("--gauge-uncertainty", metavar='"0.25 %%"', help="of the gauge's calibration, common to all")
-    seat.add_argument("--cell-uncertainty", metavar='"0.3 %%"', help="of the cell's calibration, common to all")
-    seat.add_argument("--bench-gauge-uncertainty", metavar='"0.1 %%"', help="of the bench's gauge, common to all")
-    seat.add_argument("--gauge", default="gauge", metavar="SERIAL", help="the gauge that read the line")
-    seat.add_argument("--cell", default="cell", metavar="SERIAL", help="the cell that read the pull")
-    seat.add_argument("--bench-gauge", default="bench gauge", metavar="SERIAL", help="the gauge of the bench")
-    seat.add_argument("--friction", metavar='"15 N"', help="friction of the valve, where it is known")
-    seat.add_argument("--json", action="store_true", help="print the answer as JSON, SI")
-    seat.set_defaults(run="firstlift.cli.seat")
+    parser.add_argument("--table", metavar="FILE.csv", help="or a table of either")
+    parser.add_argument(
+        "--line-uncertainty", metavar='"0.2 %%"', help="standard uncertainty of one reading of the line"
+    )
+    parser.add_argument("--pull-uncertainty", metavar='"1 N"', help="of one pull: moment, noise, reading off")
+    parser.add_argument("--bench-uncertainty", metavar='"0.3 %%"', help="of one bench result, repeatability included")
+    parser.add_argument("--gauge-uncertainty", metavar='"0.25 %%"', help="of the gauge's calibration, common to all")
+    parser.add_argument("--cell-uncertainty", metavar='"0.3 %%"', help="of the cell's calibration, common to all")
+    parser.add_argument("--bench-gauge-uncertainty", metavar='"0.1 %%"', help="of the bench's gauge, common to all")
+    parser.add_argument("--gauge", default="gauge", metavar="SERIAL", help="the gauge that read the line")
+    parser.add_argument("--cell", default="cell", metavar="SERIAL", help="the cell that read the pull")
+    parser.add_argument("--bench-gauge", default="bench gauge", metavar="SERIAL", help="the gauge of the bench")
+    parser.add_argument("--friction", metavar='"15 N"', help="friction of the valve, where it is known")
