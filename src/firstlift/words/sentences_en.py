@@ -6,7 +6,10 @@ The method does not show at what pressure a valve shuts again after a full disch
 
 from __future__ import annotations
 
+from firstlift.words.adjust_en import ADJUST
+from firstlift.words.hazard_en import HAZARD
 from firstlift.words.interval_en import INTERVAL
+from firstlift.words.plan_en import PLAN
 from firstlift.words.sentence import Sentence
 
 VALVE = {
@@ -291,4 +294,4 @@ JUDGEMENT = {
     ),
 }
 
-SENTENCES: dict[str, Sentence] = {**VALVE, **SIGNALS, **JUDGEMENT, **INTERVAL}
+SENTENCES: dict[str, Sentence] = {**VALVE, **SIGNALS, **JUDGEMENT, **INTERVAL, **PLAN, **ADJUST, **HAZARD}

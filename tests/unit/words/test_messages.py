@@ -10,9 +10,12 @@ from firstlift.core.errors import Finding, FirstliftError, Severity
 from firstlift.core.job import Decision, Measures, Purpose
 from firstlift.core.result import DispositionOutcome, Outcome, PullOutcome, VerdictOutcome
 from firstlift.core.valve import Definition, Medium, ValveType
+from firstlift.words.adjust_en import ADJUST
 from firstlift.words.fields import fields_of
+from firstlift.words.hazard_en import HAZARD
 from firstlift.words.interval_en import INTERVAL
 from firstlift.words.phrases_en import REFUSAL
+from firstlift.words.plan_en import PLAN
 from firstlift.words.sentences_en import JUDGEMENT, SENTENCES, SIGNALS, VALVE
 
 SOURCE = Path(words.__file__).parents[1]
@@ -87,7 +90,7 @@ def codes_made_in_source():
 
 def test_every_required_code_has_a_row():
     assert set(REQUIRED) <= set(SENTENCES)
-    assert len(SENTENCES) == sum(len(table) for table in (VALVE, SIGNALS, JUDGEMENT, INTERVAL))
+    assert len(SENTENCES) == sum(len(table) for table in (VALVE, SIGNALS, JUDGEMENT, INTERVAL, PLAN, ADJUST, HAZARD))
 
 
 def test_every_code_made_in_the_source_has_a_row():

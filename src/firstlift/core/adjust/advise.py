@@ -261,11 +261,11 @@ def _group(inputs: AdjustInputs) -> list[Finding]:
     if exceeds(inputs.target_pa, highest):
         parameters = {
             "target_pa": inputs.target_pa, "highest_pa": highest, "mawp_pa": inputs.mawp_pa,
-            "place": str(inputs.place), "code": rule.code, "clause": rule.clause,
+            "place": str(inputs.place), "rule_set": rule.code, "clause": rule.clause,
         }  # fmt: skip
         findings.append(Finding("adjust-above-code", Severity.SEVERE, None, parameters))
     if rule.silent and inputs.place is not Place.FIRST:
-        findings.append(Finding("adjust-group-silent", Severity.WARNING, None, {"code": rule.code}))
+        findings.append(Finding("adjust-group-silent", Severity.WARNING, None, {"rule_set": rule.code}))
     return findings
 
 
