@@ -41,8 +41,8 @@ def occasion(job: Job, details: CertificateDetails, say: Speaker) -> Section:
     rows += [(say(key), value) for key, value in optional if value]
     for key, person in (("occasion.reviewed", details.reviewed), ("occasion.authorised", details.authorised)):
         if person is not None:
-            on = person.on.isoformat()
-            rows.append((say(key), say("occasion.person-on", person=person.name, date=on)))
+            dated = None if person.on is None else say("occasion.person-on", person=person.name, date=person.on)
+            rows.append((say(key), dated or person.name))
     return Section(say("occasion"), _in_columns(rows), together=True)
 
 

@@ -14,10 +14,10 @@ from firstlift.certificate.settings import PLAIN, PaperSettings
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Who did something on which date."""
+    """Who did something, and on which date where that is known."""
 
     name: str
-    on: dt.date
+    on: dt.date | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 
 from firstlift.cli.show import prints_unicode, show
-from firstlift.usecases.verify import Verified, read_file, read_trusted, to_plain, verify_certificate
+from firstlift.usecases.verify import Registered, Verified, read_file, read_trusted, to_plain, verify_certificate
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -25,12 +25,22 @@ def run(arguments: argparse.Namespace) -> int:
     data = read_file(Path(arguments.certificate))
     trust = read_trusted([Path(name) for name in arguments.trust])
     recording = Path(arguments.recording) if arguments.recording else None
-    verified = verify_certificate(data, trust=trust, recording=recording)
+    registered = _registered(arguments.store, data) if arguments.store else None
+    verified = verify_certificate(data, trust=trust, recording=recording, registered=registered)
     if arguments.json:
         show(json.dumps(to_plain(verified), ensure_ascii=not prints_unicode(), allow_nan=False))
     else:
         show("\n".join(lines(verified)))
     return 0 if verified.passed else 1
+
+
+def _registered(place: str, data: bytes) -> Registered:
+    from firstlift.certificate.verify import check_certificate
+    from firstlift.usecases.papers.registered import look_up
+    from firstlift.usecases.register.place import opened
+
+    with opened(place) as store:
+        return look_up(store, check_certificate(data))
 
 
 def lines(verified: Verified) -> list[str]:

@@ -17,12 +17,13 @@ from firstlift.formats.rulesets import read_rule_set
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Analysed:
-    """A job sheet, its analysis and the limits it was judged by."""
+    """A job sheet, its analysis, the limits it was judged by, and where its recording lies."""
 
     sheet: Path
     job: Job
     limits: Limits
     analysis: Analysis
+    recording: Path
 
 
 def worded(job: Job) -> Worded:
@@ -80,12 +81,14 @@ def limits_of(job: Job, *, where: str = "[rules] code") -> Limits:
     )
 
 
-def analyse_jobsheet(sheet: Path) -> Analysed:
+def analyse_jobsheet(sheet: Path, recording: Path | None = None) -> Analysed:
     """Read a job sheet and its recording, and analyse the test.
 
     Parameters
     ----------
     sheet : Path
+    recording : Path or None
+        Where it lies; None for where the job sheet says.
 
     Returns
     -------
@@ -98,5 +101,6 @@ def analyse_jobsheet(sheet: Path) -> Analysed:
     """
     job = read_jobsheet(sheet)
     limits = limits_of(job, where=f"{sheet.name}, [rules]")
-    recording = read_recording(recording_path(sheet, job), job)
-    return Analysed(sheet, job, limits, analyse(recording, job, limits, worded(job)))
+    place = recording_path(sheet, job) if recording is None else recording
+    read = read_recording(place, job)
+    return Analysed(sheet, job, limits, analyse(read, job, limits, worded(job)), place)

@@ -17,7 +17,6 @@ from firstlift.certificate.model import CertificateDetails
 from firstlift.certificate.settings import LARGEST_LOGO, PaperSettings, read_settings
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.figures import Past
-from firstlift.formats.jobsheet import recording_path
 from firstlift.usecases.analyse import Analysed
 from firstlift.usecases.draw import traces_of
 
@@ -55,7 +54,7 @@ def sources_of(analysed: Analysed, *, attach_up_to: int = LARGEST_ATTACHED) -> S
     FirstliftError
         CRT-005 a file changed while it was being analysed, or is gone.
     """
-    recording = recording_path(analysed.sheet, analysed.job)
+    recording = analysed.recording
     try:
         size = recording.stat().st_size
         held = recording.read_bytes() if size <= attach_up_to else b""

@@ -24,4 +24,5 @@ def add(commands: argparse._SubParsersAction) -> None:
         "--trust", action="append", default=[], metavar="CA.pem", help="a certificate to trust (may be repeated)"
     )
     verify.add_argument("--recording", metavar="FILE", help="the recording, where it is kept apart")
+    verify.add_argument("--store", metavar="PLACE", help="ask this register whether it stands: folder or URL")
     verify.set_defaults(run="firstlift.cli.verify")

@@ -1,0 +1,1 @@
+"""The life of certificates in a register: draft, review, issue, supersede, withdraw."""

@@ -1,0 +1,354 @@
+"""Draft, review, issue, supersede and withdraw certificates: one transaction each.
+
+Numbers count from 1 in their series. A number is reserved and its draft committed in one transaction that holds the
+store, so that no number is given twice and none is left out; a draft that comes to nothing is withdrawn and keeps its
+number. Issuing keeps the signed file by its hash before the entry that names it is committed: a crash leaves at most
+a kept file that nothing names, and the certificate is then still reviewed and can be issued again.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from dataclasses import dataclass
+from uuid import UUID, uuid4
+from zoneinfo import ZoneInfo
+
+from firstlift import __version__
+from firstlift.certificate.keys import Key
+from firstlift.certificate.make import Made
+from firstlift.certificate.model import CertificateDetails, Person
+from firstlift.certificate.settings import PaperSettings
+from firstlift.certificate.sign import sign_certificate
+from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.register.people import Person as Registered
+from firstlift.core.register.work import Certificate, CertificateState, ValveTest
+from firstlift.store.files import keep_bytes, read_kept
+from firstlift.store.open import Store
+from firstlift.store.read import Reader
+from firstlift.store.work import Work
+from firstlift.usecases.analyse import Analysed
+from firstlift.usecases.certify import make_certificate
+from firstlift.usecases.papers.find import certificate_by, name_of, person_by
+from firstlift.usecases.papers.record import history_of, kept_test, record_test
+
+_OPEN = (CertificateState.DRAFT, CertificateState.REVIEWED)
+
+
+@dataclass(frozen=True, slots=True)
+class Issued:
+    """A certificate as it was handed out: its entry and the bytes of its signed file."""
+
+    certificate: Certificate
+    pdf: bytes
+
+
+def draft_certificate(
+    store: Store, analysed: Analysed, *, by: str, series: str = "", supersedes: str = "", reason: str = ""
+) -> Certificate:
+    """Record a test and reserve the next number of a series for its certificate.
+
+    Parameters
+    ----------
+    store : Store
+    analysed : Analysed
+    by : str
+        Who tested: name or identifier of a person in the register.
+    series : str
+        Empty for the store's own.
+    supersedes, reason : str
+        Number of the issued certificate that this one will correct, and why.
+
+    Returns
+    -------
+    Certificate
+
+    Raises
+    ------
+    FirstliftError
+        CRT-006 the valve, CRT-007 the person, CRT-008 the old number; CRT-009 the old one is not issued, or no reason.
+    """
+    at = _now()
+    with store.read() as reader:
+        person = person_by(reader, by)
+    with store.work(at=at, who=str(person.id)) as work:
+        old = _to_supersede(work, supersedes, reason) if supersedes else None
+        test = record_test(work, analysed, (person.id,))
+        chosen = series or own_series(work)
+        made = Certificate(
+            id=uuid4(),
+            test_id=test.id,
+            series=chosen,
+            number=_next(work, chosen),
+            text="",
+            state=CertificateState.DRAFT,
+            reserved_at=at,
+            zone=test.zone,
+            supersedes=None if old is None else old.id,
+            reason=reason,
+        )
+        made = dataclasses.replace(made, text=f"{chosen}-{made.number:04d}")
+        work.add(made)
+    return made
+
+
+def own_series(reader: Reader) -> str:
+    """Give a store's own series: made of its identifier, so that no two stores number alike.
+
+    Parameters
+    ----------
+    reader : Reader
+
+    Returns
+    -------
+    str
+    """
+    return f"FL{reader.store_id.hex[:4].upper()}"
+
+
+def _next(reader: Reader, series: str) -> int:
+    last = reader.list(Certificate, series=series, order=("-number",), limit=1)
+    return last[0].number + 1 if last else 1
+
+
+def _to_supersede(reader: Reader, number: str, reason: str) -> Certificate:
+    old = certificate_by(reader, number)
+    if old.state is not CertificateState.ISSUED:
+        raise _wrong_step(old, "superseded", "one that is issued")
+    if not reason.strip():
+        raise _no_reason(old)
+    return old
+
+
+def print_draft(store: Store, number: str, settings: PaperSettings) -> Made:
+    """Make the paper of a draft, with its watermark, from the files the register keeps.
+
+    Parameters
+    ----------
+    store : Store
+    number : str
+    settings : PaperSettings
+
+    Returns
+    -------
+    Made
+
+    Raises
+    ------
+    FirstliftError
+        CRT-008 there is none; CRT-009 it is issued already; CRT-011.
+    """
+    with store.read() as reader:
+        certificate = certificate_by(reader, number)
+        if certificate.state not in _OPEN:
+            raise _wrong_step(certificate, "printed as a draft", "a draft")
+        return _paper(reader, certificate, settings, on=_today(certificate.zone), draft=True)
+
+
+def review_certificate(store: Store, number: str, *, by: str) -> Certificate:
+    """Review a draft: by someone who did not test.
+
+    Parameters
+    ----------
+    store : Store
+    number : str
+    by : str
+        Name or identifier of the reviewer.
+
+    Returns
+    -------
+    Certificate
+
+    Raises
+    ------
+    FirstliftError
+        CRT-009 it is no draft; CRT-010 the reviewer is one of those who tested.
+    """
+    with store.read() as reader:
+        person = person_by(reader, by)
+    with store.work(at=_now(), who=str(person.id)) as work:
+        certificate = certificate_by(work, number)
+        if certificate.state is not CertificateState.DRAFT:
+            raise _wrong_step(certificate, "reviewed", "a draft")
+        if person.id in work.get(ValveTest, certificate.test_id).people:
+            raise FirstliftError(
+                Problem(
+                    "CRT-010",
+                    f"{name_of(person)} made the test of certificate {number} and cannot review it",
+                    needed="a second pair of eyes",
+                    next="Have somebody else review it",
+                )
+            )
+        reviewed = dataclasses.replace(certificate, state=CertificateState.REVIEWED, reviewer_id=person.id)
+        work.change(reviewed)
+    return reviewed
+
+
+def issue_certificate(
+    store: Store, number: str, *, by: str, key: Key, settings: PaperSettings, stamp_url: str = ""
+) -> Issued:
+    """Issue a reviewed certificate: typeset, sign, keep the file, and supersede the old one where there is one.
+
+    Parameters
+    ----------
+    store : Store
+    number : str
+    by : str
+        Name or identifier of the person who authorises the issue.
+    key : Key
+    settings : PaperSettings
+    stamp_url : str
+        Address of a time stamp server, or empty.
+
+    Returns
+    -------
+    Issued
+
+    Raises
+    ------
+    FirstliftError
+        CRT-009 it is not reviewed, or the old one was withdrawn meanwhile; CRT-011; SIG-004.
+    """
+    at = _now()
+    with store.read() as reader:
+        person = person_by(reader, by)
+        certificate = certificate_by(reader, number)
+        if certificate.state is not CertificateState.REVIEWED:
+            raise _wrong_step(certificate, "issued", "one that was reviewed")
+        made = _paper(reader, certificate, settings, on=_today(certificate.zone), signer=person)
+    signed = sign_certificate(made.pdf, key, stamp_url=stamp_url)
+    kept = keep_bytes(store.folder, signed)
+    with store.work(at=at, who=str(person.id)) as work:
+        if work.get(Certificate, certificate.id) != certificate:
+            raise _wrong_step(work.get(Certificate, certificate.id), "issued", "one that nobody changed meanwhile")
+        issued = dataclasses.replace(
+            certificate,
+            state=CertificateState.ISSUED,
+            issued_at=at,
+            signer_id=person.id,
+            unsigned_sha256=made.sha256,
+            signed_sha256=kept,
+        )
+        work.change(issued)
+        if certificate.supersedes is not None:
+            _supersede(work, certificate.supersedes, certificate.reason)
+    return Issued(issued, signed)
+
+
+def _supersede(work: Work, old_id: UUID, reason: str) -> None:
+    old = work.get(Certificate, old_id)
+    if old.state is not CertificateState.ISSUED:
+        raise _wrong_step(old, "superseded", "one that is issued")
+    work.change(dataclasses.replace(old, state=CertificateState.SUPERSEDED, reason=reason))
+
+
+def withdraw_certificate(store: Store, number: str, *, by: str, reason: str) -> Certificate:
+    """Withdraw a certificate, or a draft that comes to nothing; its number is not used again.
+
+    Parameters
+    ----------
+    store : Store
+    number : str
+    by : str
+    reason : str
+
+    Returns
+    -------
+    Certificate
+
+    Raises
+    ------
+    FirstliftError
+        CRT-009 it is superseded or withdrawn already, or no reason is given.
+    """
+    with store.read() as reader:
+        person = person_by(reader, by)
+    with store.work(at=_now(), who=str(person.id)) as work:
+        certificate = certificate_by(work, number)
+        if certificate.state in (CertificateState.SUPERSEDED, CertificateState.WITHDRAWN):
+            raise _wrong_step(certificate, "withdrawn", "one that stands")
+        if not reason.strip():
+            raise _no_reason(certificate)
+        # a draft that comes to nothing lets go of the one it was to supersede, so that another may
+        old = None if certificate.state in _OPEN else certificate.supersedes
+        gone = dataclasses.replace(certificate, state=CertificateState.WITHDRAWN, reason=reason, supersedes=old)
+        work.change(gone)
+    return gone
+
+
+def issued_file(store: Store, number: str) -> Issued:
+    """Give the signed file of a certificate again, checked against its hash.
+
+    Parameters
+    ----------
+    store : Store
+    number : str
+
+    Returns
+    -------
+    Issued
+
+    Raises
+    ------
+    FirstliftError
+        CRT-009 it was never issued; STO-010, STO-011 the kept file is missing or damaged.
+    """
+    with store.read() as reader:
+        certificate = certificate_by(reader, number)
+        if not certificate.signed_sha256:
+            raise _wrong_step(certificate, "copied", "one that was issued")
+        return Issued(certificate, read_kept(reader.folder, certificate.signed_sha256))
+
+
+def _paper(
+    reader: Reader,
+    certificate: Certificate,
+    settings: PaperSettings,
+    *,
+    on: dt.date,
+    draft: bool = False,
+    signer: Registered | None = None,
+) -> Made:
+    test = reader.get(ValveTest, certificate.test_id)
+    old = None if certificate.supersedes is None else reader.get(Certificate, certificate.supersedes)
+    reviewer = None if certificate.reviewer_id is None else reader.get(Registered, certificate.reviewer_id)
+    with kept_test(reader, test) as analysed:
+        details = CertificateDetails(
+            number=certificate.text,
+            issuer=settings.issuer,
+            issued_on=on,
+            release=__version__,
+            settings=settings,
+            draft=draft,
+            supersedes="" if old is None else old.text,
+            reason="" if old is None else certificate.reason,
+            reviewed=None if reviewer is None else Person(name_of(reviewer), None),
+            authorised=None if signer is None else Person(name_of(signer), on),
+        )
+        history = history_of(reader, test, analysed.job.valve.set_pressure.unit)
+        return make_certificate(analysed, details, history=history)
+
+
+def _now() -> dt.datetime:
+    return dt.datetime.now(dt.UTC).replace(microsecond=0)
+
+
+def _today(zone: str) -> dt.date:
+    return dt.datetime.now(ZoneInfo(zone)).date()
+
+
+def _wrong_step(certificate: Certificate, step: str, needed: str) -> FirstliftError:
+    return FirstliftError(
+        Problem(
+            "CRT-009",
+            f"certificate {certificate.text} is {certificate.state} and cannot be {step}",
+            needed=needed,
+            next="A certificate goes from draft to reviewed to issued; then it is superseded or withdrawn",
+        )
+    )
+
+
+def _no_reason(certificate: Certificate) -> FirstliftError:
+    return FirstliftError(
+        Problem("CRT-009", f"no reason is given for certificate {certificate.text}", needed="a reason, for its readers")
+    )
