@@ -8,7 +8,7 @@ import json
 import math
 import os
 
-NAMES = ("accuracy", "peers", "speed")
+NAMES = ("accuracy", "peers", "planning", "speed", "certificate")
 
 
 def main() -> None:
