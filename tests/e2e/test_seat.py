@@ -50,3 +50,9 @@ def test_refusals_say_why_and_leave_stdout_empty(run, arguments, exit_code, told
     assert (done.returncode, done.stdout) == (exit_code, "")
     assert told in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_recordings_of_one_line_pressure_say_too_little(run, small):
+    done = run("seat", "--sheet", small, "--sheet", small)
+    assert (done.returncode, done.stdout) == (3, "")
+    assert "SEA-0" in done.stderr

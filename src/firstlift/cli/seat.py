@@ -63,6 +63,7 @@ def asked_of(arguments: argparse.Namespace) -> SeatAsked:
         pulls=arguments.at,
         pairs=arguments.pair,
         table=None if arguments.table is None else Path(arguments.table),
+        sheets=[Path(sheet) for sheet in arguments.sheet],
         u_line=arguments.line_uncertainty,
         u_pull=arguments.pull_uncertainty,
         u_bench=arguments.bench_uncertainty,

@@ -18,6 +18,7 @@ from firstlift.core.units import Kind, Quantity, parse_quantity
 from firstlift.core.valve import Seat, circle_area_m2, land_area_m2
 from firstlift.formats.seat_table import Row, read_seat_table
 from firstlift.usecases.seat_answer import SeatAnswer
+from firstlift.usecases.seat_from_tests import seat_from_sheets
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,7 @@ class SeatAsked:
     pulls: Sequence[str] = ()
     pairs: Sequence[str] = ()
     table: Path | None = None
+    sheets: Sequence[Path] = ()
     u_line: str | None = None
     u_pull: str | None = None
     u_bench: str | None = None
@@ -101,17 +103,19 @@ def find_seat(asked: SeatAsked, known: Mapping[str, KnownInstrument] = NOTHING_K
     """
     stated = asked.inner is not None or asked.outer is not None
     ways = [stated, asked.mean is not None, asked.area is not None]
-    ways += [bool(asked.pulls), bool(asked.pairs), asked.table is not None]
+    ways += [bool(asked.pulls), bool(asked.pairs), asked.table is not None, bool(asked.sheets)]
     if sum(ways) != 1 or (stated and None in (asked.inner, asked.outer)):
         raise UsageError(
             Problem(
                 "SEA-015",
                 "the seat is not given in one way",
-                needed="one of: --inner with --outer; --mean; --area; --at twice or more; --pair; --table",
+                needed="one of: --inner with --outer; --mean; --area; --at or --sheet twice or more; --pair; --table",
             )
         )
     if not any(ways[3:]):
         return _stated(asked)
+    if asked.sheets:
+        return seat_from_sheets(asked.sheets)
     rows = read_seat_table(asked.table) if asked.table is not None else _typed(asked)
     return _fitted(asked, rows, known)
 

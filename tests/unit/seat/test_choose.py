@@ -127,3 +127,6 @@ def test_cells_of_one_calibration_share_it_only_together():
     assert shared_tags(pair, [Held("cell:P", "C1"), Held("cell:P", "C2")]) == {"cell:PAIR": "cell:P"}
     assert shared_tags(pair, [Held("cell:P", "C1"), Held("cell:Q", "C2")]) == {}
     assert shared_tags(pair, [Held("cell:P", "C1")]) == {}
+    named = replace(pair, tied_to=(replace(pair.tied_to[0], calibration="K-1, K-2"),))
+    assert shared_tags(named, [Held("cell:P", "C2", "K-2"), Held("cell:P", "C1", "K-1")]) == {"cell:PAIR": "cell:P"}
+    assert shared_tags(named, [Held("cell:P", "C2", "K-3"), Held("cell:P", "C1", "K-1")]) == {}

@@ -52,6 +52,10 @@ def add_ways(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--table", metavar="FILE.csv", help="or a table of either")
     parser.add_argument(
+        "--sheet", action="append", default=[], metavar="JOBSHEET.toml",
+        help="or job sheets of recordings of one valve at several line pressures",
+    )  # fmt: skip
+    parser.add_argument(
         "--line-uncertainty", metavar='"0.2 %%"', help="standard uncertainty of one reading of the line"
     )
     parser.add_argument("--pull-uncertainty", metavar='"1 N"', help="of one pull: moment, noise, reading off")

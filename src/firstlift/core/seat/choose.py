@@ -22,7 +22,7 @@ from dataclasses import dataclass, field
 from uuid import UUID
 
 from firstlift.core.seat.reason import Reason
-from firstlift.core.seat.record import SeatRecord, Source, seat_of
+from firstlift.core.seat.record import SeatRecord, Source, name_calibrations, seat_of
 
 # two records farther apart than this many times the uncertainty of their difference contradict each other (95 %)
 _APART = 2.0
@@ -119,7 +119,7 @@ def shared_tags(record: SeatRecord, instruments: Sequence[Held]) -> Mapping[str,
         used = [held for held in instruments if held.serial in tie.serials]
         whole = {held.serial for held in used} == set(tie.serials)
         tags = {held.tag for held in used}
-        if whole and len(tags) == 1 and all(held.calibration == tie.calibration for held in used):
+        if whole and len(tags) == 1 and name_calibrations(held.calibration for held in used) == tie.calibration:
             found[tie.instrument] = tags.pop()
     return found
 

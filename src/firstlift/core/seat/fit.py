@@ -15,7 +15,7 @@ from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.recording import Floats
 from firstlift.core.seat.line import Line
 from firstlift.core.seat.reason import Reason
-from firstlift.core.seat.record import SeatRecord, Source, Tie
+from firstlift.core.seat.record import SeatRecord, Source, Tie, name_calibrations
 from firstlift.core.uncertainty.coverage import effective_degrees_of_freedom, student_factor
 
 # with a poorer area a reading at 80 % line pressure errs by a third of a 3 % tolerance (common practice, no source)
@@ -188,7 +188,8 @@ def ties_of(instruments: Sequence[Instrument], contributions: Sequence[Contribut
         # beyond rounding: an offset leaves the slope of a line alone
         if held and (part.part == "scale" or abs(part.area_m2) > 1e-9 * scale):
             serials = tuple(item.serial for item in held)
-            ties.append(Tie(part.source, serials, part.part, part.area_m2, held[0].calibration))
+            calibration = name_calibrations(item.calibration for item in held)
+            ties.append(Tie(part.source, serials, part.part, part.area_m2, calibration))
     return tuple(ties)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from uuid import UUID
@@ -36,7 +36,7 @@ class Tie:
 
     ``instrument`` is the budget's tag at the fit ("cell:<group>", "gauge:<name>"), ``serials`` those of what
     carries this one error (several where cells share one calibration), ``calibration`` what names the
-    calibration in force at the fit (its certificate's number, say; empty where nobody noted it). ``part`` is
+    calibrations in force at the fit (`name_calibrations`; empty where nobody noted them). ``part`` is
     "scale" or "offset"; ``u_area_m2`` the signed change of the area for one standard uncertainty of that error.
     """
 
@@ -85,6 +85,21 @@ class SeatRecord:
     def serials(self) -> tuple[str, ...]:
         """Serials of the instruments the area is tied to, each once."""
         return tuple(dict.fromkeys(serial for tie in self.tied_to for serial in tie.serials))
+
+
+def name_calibrations(names: Iterable[str]) -> str:
+    """Give the one name of the calibrations of instruments that share an error.
+
+    Parameters
+    ----------
+    names : iterable of str
+        Certificate numbers; empty where nobody noted one.
+
+    Returns
+    -------
+    str
+    """
+    return ", ".join(sorted({name for name in names if name}))
 
 
 def check_record(record: SeatRecord) -> None:

@@ -16,7 +16,7 @@ from firstlift.core.register.places import Position
 from firstlift.core.seat.choose import Choice, Held, choose_record
 from firstlift.core.seat.fit import record_of
 from firstlift.core.seat.orifice import refuse_orifice
-from firstlift.core.seat.record import SeatRecord, Source, check_record, seat_of
+from firstlift.core.seat.record import SeatRecord, Source, Tie, check_record, name_calibrations, seat_of
 from firstlift.core.uncertainty.instruments import tag
 from firstlift.store.open import Store
 from firstlift.store.read import Reader
@@ -223,7 +223,8 @@ def _record(reader: Reader, valve: RegisteredValve, statement: SeatStatement) ->
     answer = find_seat(asked, known)
     if answer.fit is not None:
         record = record_of(answer.fit, uuid4(), valve.id, statement.date, statement.person_id, statement.note)
-        return dataclasses.replace(record, reference=asked.reference)
+        ties = tuple(_with_certificate(reader, tie, statement.date) for tie in record.tied_to)
+        return dataclasses.replace(record, reference=asked.reference, tied_to=ties)
     record = SeatRecord(
         uuid4(),
         valve.id,
@@ -239,6 +240,11 @@ def _record(reader: Reader, valve: RegisteredValve, statement: SeatStatement) ->
         return dataclasses.replace(record, area_m2=seat.area_m2, u_area_m2=seat.u_area_m2)
     inner, outer, u = read_edges(asked)
     return dataclasses.replace(record, inner_diameter_m=inner.si, outer_diameter_m=outer.si, u_inner_m=u, u_outer_m=u)
+
+
+def _with_certificate(reader: Reader, tie: Tie, on: dt.date) -> Tie:
+    named = name_calibrations(_certificate(reader, serial, on) for serial in tie.serials)
+    return dataclasses.replace(tie, calibration=named or tie.calibration)
 
 
 def _calibration(reader: Reader, serial: str, on: dt.date) -> Calibration | None:
