@@ -11,7 +11,7 @@ import os
 import re
 import struct
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -63,7 +63,7 @@ def keep_file(folder: Path, source: Path) -> str:
     """
     try:
         with source.open("rb") as file:
-            return _keep(folder, lambda: iter(lambda: file.read(_STRETCH), b""))
+            return keep_stretches(folder, iter(lambda: file.read(_STRETCH), b""))
     except OSError as error:
         raise FirstliftError(
             Problem("STO-010", f"a file cannot be read: {error.strerror or error}", str(source), "a readable file")
@@ -88,7 +88,7 @@ def keep_bytes(folder: Path, data: bytes) -> str:
     FirstliftError
         STO-012 they cannot be written.
     """
-    return _keep(folder, lambda: iter([data]))
+    return keep_stretches(folder, iter([data]))
 
 
 def read_kept(folder: Path, sha256: str) -> bytes:
@@ -226,14 +226,31 @@ def sweep(folder: Path, *, older_than_s: float, now_s: float) -> int:
     return len(old)
 
 
-def _keep(folder: Path, stretches: Callable[[], Iterator[bytes]]) -> str:
+def keep_stretches(folder: Path, stretches: Iterator[bytes]) -> str:
+    """Keep bytes that come a stretch at a time.
+
+    Parameters
+    ----------
+    folder : Path
+    stretches : iterator of bytes
+
+    Returns
+    -------
+    str
+        SHA-256 of them all.
+
+    Raises
+    ------
+    FirstliftError
+        STO-012 they cannot be written.
+    """
     base = folder / "recordings"
     name = ""
     try:
         base.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=LEFTOVER, dir=base)
         with os.fdopen(handle, "wb") as file:
-            sha256 = _pack(file, stretches())
+            sha256 = _pack(file, stretches)
             os.fsync(file.fileno())
         target = kept_path(folder, sha256)
         target.parent.mkdir(exist_ok=True)

@@ -82,15 +82,15 @@ def create_store(where: str | Path, *, store_id: UUID, at: dt.datetime, folder: 
     FirstliftError
         STO-003 there is a store already; STO-004 the folder cannot be made; STO-001, STO-002, STO-005.
     """
-    base = _folder_of(where, folder)
+    base = folder_of(where, folder)
     try:
         (base / "recordings").mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise FirstliftError(
             Problem("STO-004", f"the folder cannot be made: {error.strerror or error}", str(base), "one to write to")
         ) from error
-    writer, reader = _engines(where, base)
-    said = _said(where)
+    writer, reader = engines_of(where, base)
+    said = said_place(where)
     try:
         with told(said), writer.begin() as connection:
             if step_of(connection) is not None:
@@ -129,11 +129,11 @@ def open_store(where: str | Path, *, folder: Path | None = None) -> Store:
     FirstliftError
         STO-008 there is no register, STO-009 it is of an older or a newer release; STO-001, STO-002, STO-005.
     """
-    base = _folder_of(where, folder)
-    said = _said(where)
-    if not _is_url(where) and not (base / DATABASE).is_file():
+    base = folder_of(where, folder)
+    said = said_place(where)
+    if not is_url(where) and not (base / DATABASE).is_file():
         raise _none_there(said)
-    writer, reader = _engines(where, base)
+    writer, reader = engines_of(where, base)
     try:
         with told(said), reader.connect() as connection:
             _check_step(step_of(connection), said)
@@ -163,11 +163,11 @@ def upgrade_store(where: str | Path, *, folder: Path | None = None) -> tuple[str
     FirstliftError
         STO-008 there is no register, STO-009 it is of a newer release.
     """
-    base = _folder_of(where, folder)
-    said = _said(where)
-    if not _is_url(where) and not (base / DATABASE).is_file():
+    base = folder_of(where, folder)
+    said = said_place(where)
+    if not is_url(where) and not (base / DATABASE).is_file():
         raise _none_there(said)
-    writer, reader = _engines(where, base)
+    writer, reader = engines_of(where, base)
     try:
         with told(said), writer.begin() as connection:
             before = step_of(connection)
@@ -202,23 +202,64 @@ def _none_there(said: str) -> FirstliftError:
     )
 
 
-def _is_url(where: str | Path) -> bool:
+def is_url(where: str | Path) -> bool:
+    """Say whether a place is a database's address.
+
+    Parameters
+    ----------
+    where : str or Path
+
+    Returns
+    -------
+    bool
+    """
     return isinstance(where, str) and "://" in where
 
 
-def _folder_of(where: str | Path, folder: Path | None) -> Path:
+def folder_of(where: str | Path, folder: Path | None) -> Path:
+    """Give the folder of a store's recordings.
+
+    Parameters
+    ----------
+    where : str or Path
+    folder : Path or None
+
+    Returns
+    -------
+    Path
+    """
     if folder is not None:
         return folder
-    return Path("firstlift-recordings") if _is_url(where) else Path(where)
+    return Path("firstlift-recordings") if is_url(where) else Path(where)
 
 
-def _engines(where: str | Path, base: Path) -> tuple[sa.Engine, sa.Engine]:
-    return postgres_engines(str(where)) if _is_url(where) else sqlite_engines(base / DATABASE)
+def engines_of(where: str | Path, base: Path) -> tuple[sa.Engine, sa.Engine]:
+    """Open engines to write and to read.
+
+    Parameters
+    ----------
+    where : str or Path
+    base : Path
+
+    Returns
+    -------
+    writer, reader : Engine
+    """
+    return postgres_engines(str(where)) if is_url(where) else sqlite_engines(base / DATABASE)
 
 
-def _said(where: str | Path) -> str:
-    """Say a store's place without a password."""
-    if not _is_url(where):
+def said_place(where: str | Path) -> str:
+    """Say a store's place without a password.
+
+    Parameters
+    ----------
+    where : str or Path
+
+    Returns
+    -------
+    str
+    """
+    if not is_url(where):
         return str(where)
     try:
         return sa.make_url(str(where)).render_as_string(hide_password=True)

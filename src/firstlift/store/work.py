@@ -58,7 +58,7 @@ class Work(Reader):
                 if isinstance(entry, Interval):
                     _check_begun(entry, self.at)
                 plain = _checked(kind, entry)
-                rows.append(_row(kind, plain))
+                rows.append(row_with_keys(kind, plain))
                 changes.append(Change(Action.ADD, NAME_OF[kind], entry.id, "", chain_form(kind, plain)))
             self.connection.execute(sa.insert(TABLES[NAME_OF[kind]]), rows)
             if kind is ValveTest:
@@ -88,7 +88,7 @@ class Work(Reader):
             self._refuse_erased(entry)
         plain = _checked(kind, entry)
         table = TABLES[name]
-        row = _row(kind, plain)
+        row = row_with_keys(kind, plain)
         self.connection.execute(sa.update(table).where(table.c.id == entry.id).values(row))
         was = chain_form(kind, to_plain(before))
         self._note([before, entry], [Change(Action.CHANGE, name, entry.id, was, chain_form(kind, plain))])
@@ -120,17 +120,9 @@ class Work(Reader):
             note_touched(entry, self._valves, self._positions)
 
     def _index_instruments(self, tests: Sequence[ValveTest]) -> None:
-        rows = {
-            (test.id, search_key(used.serial), used.measures)
-            for test in tests
-            for used in test.instruments
-            if used.serial
-        }
-        names = ("test_id", "serial_key", "measures")
+        rows = instrument_rows((test.id, to_plain(test.instruments)) for test in tests)
         if rows:
-            self.connection.execute(
-                sa.insert(test_instrument_table), [dict(zip(names, row, strict=True)) for row in sorted(rows, key=str)]
-            )
+            self.connection.execute(sa.insert(test_instrument_table), rows)
 
     def _refuse_erased(self, person: Person) -> None:
         if person.details is None:
@@ -215,7 +207,39 @@ def _check_forward(before: Certificate, after: Certificate) -> None:
         )
 
 
-def _row(kind: type[Any], plain: Mapping[str, Any]) -> dict[str, Any]:
+def instrument_rows(tests: Iterable[tuple[UUID, Iterable[Mapping[str, Any]]]]) -> list[dict[str, Any]]:
+    """Give the rows of the index of instruments for tests.
+
+    Parameters
+    ----------
+    tests : iterable of (UUID, iterable of mapping)
+        Each test with the plain forms of its instruments.
+
+    Returns
+    -------
+    list of dict
+    """
+    rows = {
+        (test_id, search_key(used["serial"]), used["measures"])
+        for test_id, instruments in tests
+        for used in instruments
+        if used["serial"]
+    }
+    return [dict(zip(("test_id", "serial_key", "measures"), row, strict=True)) for row in sorted(rows)]
+
+
+def row_with_keys(kind: type[Any], plain: Mapping[str, Any]) -> dict[str, Any]:
+    """Give the row of an entry's plain form, its search keys with it.
+
+    Parameters
+    ----------
+    kind : type
+    plain : mapping
+
+    Returns
+    -------
+    dict
+    """
     row = row_of(kind, plain)
     for key, field in KEYS.get(NAME_OF[kind], {}).items():
         row[key] = search_key(plain[field])
