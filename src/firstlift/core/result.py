@@ -8,6 +8,7 @@ published as docs/schema/firstlift-result-1.schema.json.
 from __future__ import annotations
 
 import dataclasses
+import functools
 import types
 import typing
 from collections.abc import Callable, Mapping, Sequence
@@ -347,11 +348,16 @@ def _decode_dataclass(kind: Any, data: Any, where: str) -> Any:
     if not isinstance(data, Mapping):
         raise _wrong(where, "an object", data)
     found = cast("Mapping[str, Any]", data)
-    hints = typing.get_type_hints(kind)
+    hints = _hints(kind)
     names = {field.name for field in dataclasses.fields(kind)}
     if names != set(found):
         raise _wrong(where, f"the keys {sorted(names)}", sorted(found))
     return kind(**{name: _decode(hints[name], found[name], f"{where}.{name}") for name in names})
+
+
+@functools.cache
+def _hints(kind: type[Any]) -> Mapping[str, Any]:
+    return typing.get_type_hints(kind)
 
 
 def _wrong(where: str, needed: str, found: Any) -> FirstliftError:

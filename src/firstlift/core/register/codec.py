@@ -13,7 +13,7 @@ import hashlib
 import json
 import types
 import typing
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from typing import Any, cast
@@ -76,7 +76,9 @@ def to_plain(value: Any) -> Any:
     Any
         Dicts, lists, strings, numbers, booleans, None.
     """
-    if value is None or isinstance(value, (bool, int, float)):
+    # the commonest first: an entry is mostly texts and blanks
+    kind = cast("type[Any]", type(value))
+    if kind is str or value is None or isinstance(value, (bool, int, float)):
         return value
     if isinstance(value, str):
         return str(value)
@@ -92,7 +94,7 @@ def to_plain(value: Any) -> Any:
         return to_json(value)
     if isinstance(value, (tuple, list)):
         return [to_plain(item) for item in cast("tuple[Any, ...]", value)]
-    return {name: to_plain(getattr(value, name)) for name in hints_of(cast("type[Any]", type(value)))}
+    return {name: to_plain(getattr(value, name)) for name in hints_of(kind)}
 
 
 @functools.cache
@@ -134,44 +136,68 @@ def from_plain(kind: Any, data: Any, where: str = "entry") -> Any:
     FirstliftError
         REG-002 a value that is missing, or cannot be read as what it should be.
     """
+    return _reader_of(kind)(data, where)
+
+
+@functools.cache
+def _reader_of(kind: Any) -> Callable[[Any, str], Any]:
+    """Make what reads one type: found once, as a register holds few types and many values."""
     origin, args = typing.get_origin(kind), typing.get_args(kind)
     if origin in (types.UnionType, typing.Union):
-        if data is None and type(None) in args:
-            return None
-        return from_plain(next(a for a in args if a is not type(None)), data, where)
+        inner = _reader_of(next(a for a in args if a is not type(None)))
+        if type(None) not in args:
+            return inner
+        return lambda data, where: None if data is None else inner(data, where)
     if origin is tuple:
+        return _tuple_reader(_reader_of(args[0]))
+    if kind is Result:
+        return lambda data, where: from_json(data)
+    if kind is not Quantity and dataclasses.is_dataclass(kind):
+        return _dataclass_reader(cast("type[Any]", kind))
+    return lambda data, where: _scalar_from(kind, data, where)
+
+
+def _tuple_reader(inner: Callable[[Any, str], Any]) -> Callable[[Any, str], Any]:
+    def read(data: Any, where: str) -> Any:
         if not isinstance(data, (list, tuple)):
             raise _wrong(where, "a list", data)
-        items = enumerate(cast("list[Any]", data))
-        return tuple(from_plain(args[0], item, f"{where}[{index}]") for index, item in items)
-    if kind is Result:
-        return from_json(data)
-    if kind is not Quantity and dataclasses.is_dataclass(kind):
-        return _dataclass_from(cast("type[Any]", kind), data, where)
-    return _scalar_from(kind, data, where)
+        return tuple(inner(item, f"{where}[{index}]") for index, item in enumerate(cast("list[Any]", data)))
+
+    return read
 
 
-def _dataclass_from(kind: type[Any], data: Any, where: str) -> Any:
-    if not isinstance(data, Mapping):
-        raise _wrong(where, "an object", data)
-    found = cast("Mapping[str, Any]", data)
+def _dataclass_reader(kind: type[Any]) -> Callable[[Any, str], Any]:
     hints = hints_of(kind)
-    unknown = sorted(set(found) - set(hints))
-    if unknown:
-        raise _wrong(where, f"the keys {sorted(hints)}", unknown)
+    readers = {name: (_reader_of(hint), f".{name}") for name, hint in hints.items()}
     needed = {
         field.name
         for field in dataclasses.fields(kind)
         if field.default is dataclasses.MISSING and field.default_factory is dataclasses.MISSING
     }
-    missing = sorted(needed - set(found))
-    if missing:
-        raise _wrong(where, f"the keys {missing} too", sorted(found))
-    return kind(**{name: from_plain(hints[name], value, f"{where}.{name}") for name, value in found.items()})
+
+    def read(data: Any, where: str) -> Any:
+        if not isinstance(data, Mapping):
+            raise _wrong(where, "an object", data)
+        found = cast("Mapping[str, Any]", data)
+        unknown = sorted(found.keys() - readers.keys())
+        if unknown:
+            raise _wrong(where, f"the keys {sorted(readers)}", unknown)
+        missing = sorted(needed - found.keys())
+        if missing:
+            raise _wrong(where, f"the keys {missing} too", sorted(found))
+        values: dict[str, Any] = {}
+        for name, value in found.items():
+            reader, suffix = readers[name]
+            values[name] = reader(value, where + suffix)
+        return kind(**values)
+
+    return read
 
 
 def _scalar_from(kind: Any, data: Any, where: str) -> Any:
     try:
+        if kind is str and isinstance(data, str):
+            return data
         if kind is float and isinstance(data, (int, float)) and not isinstance(data, bool):
             return float(data)
         if kind in (int, bool) and type(data) is kind:
@@ -184,8 +210,6 @@ def _scalar_from(kind: Any, data: Any, where: str) -> Any:
 
 
 def _text_from(kind: Any, text: str, where: str) -> Any:
-    if kind is str:
-        return text
     if kind is Quantity:
         return parse_quantity(text, Kind.PRESSURE, where=where)
     if kind is dt.datetime:
