@@ -29,6 +29,7 @@ def limits_picture(job: Job, result: Result, say: Speaker) -> Pictures | None:
         stamped=float(job.valve.set_pressure.number),
         unit=unit,
         width=490.0,
+        say=say,
     )
     caption = _left_out(say("rule.figure"), chosen, result, say)
     return Pictures((Picture(svg, caption, say("rule.figure-alt")),))
@@ -36,7 +37,7 @@ def limits_picture(job: Job, result: Result, say: Speaker) -> Pictures | None:
 
 def budget_picture(result: Result, say: Speaker) -> Pictures:
     """Draw the shares of the budget."""
-    svg = draw_budget(result.budget, width=490.0)
+    svg = draw_budget(result.budget, width=490.0, say=say)
     return Pictures((Picture(svg, say("budget.figure"), say("budget.figure-alt")),))
 
 
@@ -58,7 +59,7 @@ def traces_section(result: Result, traces: Sequence[Trace], say: Speaker) -> Sec
     """Draw the whole test and its pulls; None where there is no trace."""
     if not any(trace.time_s.size for trace in traces):
         return None
-    whole = draw_test(traces, result.pulls, width=490.0, height=175.0)
+    whole = draw_test(traces, result.pulls, width=490.0, height=175.0, say=say)
     blocks = [Pictures((Picture(whole, say("traces.whole"), say("traces.whole-alt")),))]
     chosen = tuple(pull for pull in shown_pulls(result) if pull.start_s is not None)
     if chosen:
@@ -77,6 +78,7 @@ def history_section(job: Job, result: Result, history: Sequence[Past], say: Spea
         upper=None if verdict is None else float(numbers.in_unit(verdict.upper_pa, unit)),
         unit=unit,
         width=490.0,
+        say=say,
     )
     return Section(
         say("history"), (Pictures((Picture(svg, say("history.figure"), say("history.alt")),)),), together=True
@@ -112,7 +114,7 @@ def _pulls(result: Result, traces: Sequence[Trace], chosen: tuple[Pull, ...], sa
     width, height = (490.0, 330.0) if alone else (240.0, 290.0)
     pictures = tuple(
         Picture(
-            draw_pull(traces, pull, width=width, height=height),
+            draw_pull(traces, pull, width=width, height=height, say=say),
             key if index == 0 else "",
             say("traces.pull-alt", number=pull.number),
         )

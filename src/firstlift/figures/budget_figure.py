@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from firstlift.core.result import BudgetLine
 from firstlift.figures.svg import INK, QUIET, Line, Rect, Shape, Text, render, shorten
 from firstlift.words.numbers import format_share
+from firstlift.words.paper import ENGLISH, Speaker
 
 _MOST = 10
 
 
-def draw_budget(lines: Sequence[BudgetLine], *, width: float = 480.0) -> str:
+def draw_budget(lines: Sequence[BudgetLine], *, width: float = 480.0, say: Speaker = ENGLISH) -> str:
     """Draw the shares of a budget as bars, largest first; beyond ten, the small ones together.
 
     Parameters
@@ -19,6 +20,7 @@ def draw_budget(lines: Sequence[BudgetLine], *, width: float = 480.0) -> str:
     lines : sequence of BudgetLine
     width : float
         In points.
+    say : Speaker
 
     Returns
     -------
@@ -29,7 +31,7 @@ def draw_budget(lines: Sequence[BudgetLine], *, width: float = 480.0) -> str:
     rows = [(line.quantity, line.share) for line in ordered[:_MOST]]
     if len(ordered) > _MOST:
         rest = ordered[_MOST:]
-        rows.append((f"{len(rest)} smaller ones", sum(line.share for line in rest)))
+        rows.append((say("figure.smaller", count=len(rest)), sum(line.share for line in rest)))
     row, left, right = 13.0, 170.0, width - 46.0
     least = min(0.0, *(share for _, share in rows)) if rows else 0.0
     most = max((share for _, share in rows), default=0.0) or 1.0
@@ -48,6 +50,6 @@ def draw_budget(lines: Sequence[BudgetLine], *, width: float = 480.0) -> str:
         shapes.append(Text(max(zero, zero + reach) + 4.0, y + 7.5, format_share(share), 8.0))
     height = row * max(1, len(rows)) + 4.0
     if not rows:
-        shapes.append(Text(0.0, 10.0, "no budget", 8.0, fill=QUIET, italic=True))
+        shapes.append(Text(0.0, 10.0, say("figure.no-budget"), 8.0, fill=QUIET, italic=True))
     shapes.append(Line(zero, 1.0, zero, height - 1.0, INK, 0.8))
-    return render(width, height, shapes, title="Share of each input in the variance of the judged value")
+    return render(width, height, shapes, title=say("budget.figure"))

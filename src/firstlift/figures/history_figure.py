@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from firstlift.figures.axis import Axis, comfortable, ticks
 from firstlift.figures.svg import FAINT, INK, QUIET, Circle, Line, Polygon, Polyline, Rect, Shape, Text, render
 from firstlift.words.numbers import show_unit
+from firstlift.words.paper import ENGLISH, Speaker
 
 _MOST_POINTS = 60
 
@@ -29,7 +30,13 @@ class Past:
 
 
 def draw_history(
-    tests: Sequence[Past], *, lower: float | None, upper: float | None, unit: str, width: float = 480.0
+    tests: Sequence[Past],
+    *,
+    lower: float | None,
+    upper: float | None,
+    unit: str,
+    width: float = 480.0,
+    say: Speaker = ENGLISH,
 ) -> str:
     """Draw the tests of one valve over the years against the limits.
 
@@ -46,6 +53,7 @@ def draw_history(
         Unit's symbol.
     width : float
         In points.
+    say : Speaker
 
     Returns
     -------
@@ -54,7 +62,7 @@ def draw_history(
     """
     shown = sorted(tests, key=lambda test: (test.on, test.as_left))[-_MOST_POINTS:]
     left, right, top, bottom = 46.0, width - 10.0, 8.0, 92.0
-    title = f"Set pressure over the years in {show_unit(unit)}"
+    title = say("figure.history", unit=show_unit(unit))
     if not shown:
         return render(width, bottom + 20.0, (Text(left, 40.0, "–", 8.0, fill=QUIET),), title=title)
     days = Axis(*_days(shown), left, right)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from firstlift.figures.axis import Axis, ticks
 from firstlift.figures.svg import INK, QUIET, Circle, Line, Polygon, Rect, Shape, Text, render
 from firstlift.words.numbers import show_unit
+from firstlift.words.paper import ENGLISH, Speaker
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,7 @@ def draw_limits(
     stamped: float | None,
     unit: str,
     width: float = 480.0,
+    say: Speaker = ENGLISH,
 ) -> str:
     """Draw readings against their limits.
 
@@ -43,6 +45,7 @@ def draw_limits(
         Unit's symbol.
     width : float
         In points.
+    say : Speaker
 
     Returns
     -------
@@ -55,21 +58,21 @@ def draw_limits(
     axis = Axis(*_range(readings, (lower, upper, stamped)), left, right)
     shapes: list[Shape] = []
     if lower is not None and upper is not None:
-        shapes += _limit_band(axis, lower, upper, top, bottom)
+        shapes += _limit_band(axis, lower, upper, top, bottom, say)
     if stamped is not None:
         x = axis.at(stamped)
         shapes.append(Line(x, top, x, bottom, INK, 0.7, "2 2"))
         # the dashed line says it by itself where the three words would run into each other
         if all(limit is None or abs(axis.at(limit) - x) > 20.0 for limit in (lower, upper)):
-            shapes.append(Text(x, top - 5.0, "stamped", 7.5, "middle", italic=True))
+            shapes.append(Text(x, top - 5.0, say("figure.stamped"), 7.5, "middle", italic=True))
     for value, label in ticks(axis.low, axis.high, 7):
         shapes.append(Line(axis.at(value), bottom, axis.at(value), bottom + 3.0, INK, 0.6))
         shapes.append(Text(axis.at(value), bottom + 11.0, label, 7.5, "middle"))
     shapes.append(Line(left, bottom, right, bottom, INK, 0.8))
     shapes.append(Text(left - 6.0, bottom + 11.0, show_unit(unit), 7.5, "end", QUIET))
     for index, reading in enumerate(readings):
-        shapes += _reading(axis, reading, top + 4.0 + row * (index + 0.5))
-    return render(width, bottom + 15.0, shapes, title=f"Set pressure against its limits in {show_unit(unit)}")
+        shapes += _reading(axis, reading, top + 4.0 + row * (index + 0.5), say)
+    return render(width, bottom + 15.0, shapes, title=say("figure.limits", unit=show_unit(unit)))
 
 
 def _range(readings: tuple[Reading, ...], marks: tuple[float | None, ...]) -> tuple[float, float]:
@@ -87,19 +90,19 @@ def _range(readings: tuple[Reading, ...], marks: tuple[float | None, ...]) -> tu
     return low - 0.12 * span, high + 0.15 * span
 
 
-def _limit_band(axis: Axis, lower: float, upper: float, top: float, bottom: float) -> list[Shape]:
+def _limit_band(axis: Axis, lower: float, upper: float, top: float, bottom: float, say: Speaker) -> list[Shape]:
     left, right = axis.at(lower), axis.at(upper)
     shapes: list[Shape] = [Rect(left, top, right - left, bottom - top, "#eceff1")]
     for x, way in ((left, 1.0), (right, -1.0)):
         shapes.append(Line(x, top, x, bottom, INK, 1.4))
         shapes.append(Line(x, top, x + 4.0 * way, top, INK, 1.4))
         shapes.append(Line(x, bottom, x + 4.0 * way, bottom, INK, 1.4))
-    shapes.append(Text(left + 4.0, top - 5.0, "lower limit", 7.5, "end", italic=True))
-    shapes.append(Text(right - 4.0, top - 5.0, "upper limit", 7.5, "start", italic=True))
+    shapes.append(Text(left + 4.0, top - 5.0, say("figure.lower"), 7.5, "end", italic=True))
+    shapes.append(Text(right - 4.0, top - 5.0, say("figure.upper"), 7.5, "start", italic=True))
     return shapes
 
 
-def _reading(axis: Axis, reading: Reading, y: float) -> list[Shape]:
+def _reading(axis: Axis, reading: Reading, y: float, say: Speaker) -> list[Shape]:
     shapes: list[Shape] = [Text(axis.start - 6.0, y + 2.6, reading.label, 8.0, "end", bold=reading.judged)]
     if reading.value is not None:
         half = reading.half_width or 0.0
@@ -113,5 +116,5 @@ def _reading(axis: Axis, reading: Reading, y: float) -> list[Shape]:
         shapes.append(Line(x, y, axis.end - 4.0, y, INK, 1.2, "4 2"))
         shapes.append(Polygon(((axis.end - 5.0, y - 3.0), (axis.end, y), (axis.end - 5.0, y + 3.0)), INK))
     else:
-        shapes.append(Text(axis.start + 4.0, y + 2.6, "no value", 7.5, "start", QUIET, italic=True))
+        shapes.append(Text(axis.start + 4.0, y + 2.6, say("figure.no-value"), 7.5, "start", QUIET, italic=True))
     return shapes

@@ -7,12 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from firstlift import words
+from firstlift.core.job import Measures
 from firstlift.core.recording import Floats
 from firstlift.figures.axis import Axis, comfortable, ticks
 from firstlift.figures.decimate import min_max, unbroken
 from firstlift.figures.svg import FAINT, INK, QUIET, Line, Polyline, Rect, Shape, Text, shorten
 from firstlift.figures.trace import Trace
-from firstlift.words import phrases_en
+from firstlift.words.paper import ENGLISH, Speaker
 
 # several traces in one panel are told apart by their dashes and a key, not by colour
 _DASHES = ("", "5 1.6", "1.4 1.4", "6 1.5 1.2 1.5")
@@ -110,7 +112,7 @@ def _extremes(group: Iterable[Trace], low_s: float, high_s: float) -> list[float
     return found
 
 
-def frame_shapes(frame: Frame, *, size: float = 7.0) -> list[Shape]:
+def frame_shapes(frame: Frame, *, size: float = 7.0, say: Speaker = ENGLISH) -> list[Shape]:
     """Give grid, ticks, labels and titles of all panels.
 
     Parameters
@@ -118,6 +120,7 @@ def frame_shapes(frame: Frame, *, size: float = 7.0) -> list[Shape]:
     frame : Frame
     size : float
         Size of the labels.
+    say : Speaker
 
     Returns
     -------
@@ -130,7 +133,7 @@ def frame_shapes(frame: Frame, *, size: float = 7.0) -> list[Shape]:
         shapes.append(Line(x, frame.top, x, frame.bottom, FAINT, 0.4))
         shapes.append(Line(x, frame.bottom, x, frame.bottom + 3, INK, 0.6))
         shapes.append(Text(x, frame.bottom + 10.5, label, size, "middle"))
-    shapes.append(Text(right, frame.bottom + 19.5, "time on the recording's clock, s", size, "end", QUIET))
+    shapes.append(Text(right, frame.bottom + 19.5, say("figure.time"), size, "end", QUIET))
     for panel in frame.panels:
         shapes += _panel_shapes(panel, left, right, size)
     shapes.append(Rect(left, frame.top, right - left, frame.bottom - frame.top, "none", INK, 0.7))
@@ -148,7 +151,7 @@ def _panel_shapes(panel: Panel, left: float, right: float, size: float) -> list[
     return shapes
 
 
-def title_shapes(frame: Frame, *, size: float = 7.0) -> list[Shape]:
+def title_shapes(frame: Frame, *, size: float = 7.0, say: Speaker = ENGLISH) -> list[Shape]:
     """Give each panel's name and unit, and its key where it holds several traces; drawn over the curves.
 
     Parameters
@@ -156,6 +159,7 @@ def title_shapes(frame: Frame, *, size: float = 7.0) -> list[Shape]:
     frame : Frame
     size : float
         Size of the labels.
+    say : Speaker
 
     Returns
     -------
@@ -164,23 +168,28 @@ def title_shapes(frame: Frame, *, size: float = 7.0) -> list[Shape]:
     shapes: list[Shape] = []
     for panel in frame.panels:
         first = panel.traces[0]
-        name = phrases_en.MEASURES.get(first.measures, first.measures)
-        words = f"{name}, {first.shown_unit}" if first.shown_unit else name
+        name = _name(first, say)
+        title = f"{name}, {first.shown_unit}" if first.shown_unit else name
         left = frame.time.start
-        shapes.append(Rect(left + 1.5, panel.top + 1.0, 0.55 * (size + 1) * len(words) + 4.0, size + 3.5, "#ffffff"))
-        shapes.append(Text(left + 4, panel.top + 9, words, size + 1, bold=True))
+        shapes.append(Rect(left + 1.5, panel.top + 1.0, 0.55 * (size + 1) * len(title) + 4.0, size + 3.5, "#ffffff"))
+        shapes.append(Text(left + 4, panel.top + 9, title, size + 1, bold=True))
         if len(panel.traces) > 1:
             shapes += _key(panel, frame.time.end, size)
     return shapes
+
+
+def _name(trace: Trace, say: Speaker) -> str:
+    known = trace.measures in tuple(Measures)
+    return words.measures(trace.measures, language=say.language) if known else trace.measures
 
 
 def _key(panel: Panel, right: float, size: float) -> list[Shape]:
     shapes: list[Shape] = []
     x = right - 4.0
     for index, trace in reversed(list(enumerate(panel.traces[: len(_DASHES)]))):
-        words = shorten(trace.label, 14)
-        shapes.append(Text(x, panel.top + 9, words, size, "end"))
-        x -= 0.5 * size * len(words) + 4
+        label = shorten(trace.label, 14)
+        shapes.append(Text(x, panel.top + 9, label, size, "end"))
+        x -= 0.5 * size * len(label) + 4
         shapes.append(Line(x - 14, panel.top + 6.5, x, panel.top + 6.5, INK, 0.9, _DASHES[index]))
         x -= 22
     return shapes

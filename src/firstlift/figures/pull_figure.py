@@ -12,11 +12,14 @@ from firstlift.figures.panels import Frame, Panel, curve_shapes, frame_shapes, l
 from firstlift.figures.svg import ACCENT, INK, QUIET, WASH, Circle, Line, Polygon, Polyline, Rect, Shape, Text, render
 from firstlift.figures.trace import Trace, by_panel
 from firstlift.words.numbers import format_time
+from firstlift.words.paper import ENGLISH, Speaker
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 46.0, 8.0, 26.0, 24.0
 
 
-def draw_pull(traces: Sequence[Trace], pull: Pull, *, width: float = 480.0, height: float = 400.0) -> str:
+def draw_pull(
+    traces: Sequence[Trace], pull: Pull, *, width: float = 480.0, height: float = 400.0, say: Speaker = ENGLISH
+) -> str:
     """Draw one pull: force, lift, sound and line pressure over one time axis, with first lift and closure marked.
 
     First lift is an unbroken line with a wash of two standard uncertainties to each side, the fitted lines
@@ -30,6 +33,7 @@ def draw_pull(traces: Sequence[Trace], pull: Pull, *, width: float = 480.0, heig
     pull : Pull
     width, height : float
         In points.
+    say : Speaker
 
     Returns
     -------
@@ -38,20 +42,27 @@ def draw_pull(traces: Sequence[Trace], pull: Pull, *, width: float = 480.0, heig
     """
     span = _span(pull)
     groups = by_panel(tuple(traces))
-    title = f"Pull {pull.number}"
+    title = say("figure.pull", number=pull.number)
     if not groups or span is None:
-        return _nothing(width, height, title)
+        return _nothing(width, height, title, say)
     low, high = span
     frame = lay_out(groups, low_s=low, high_s=high, left=_LEFT, right=width - _RIGHT, top=_TOP, bottom=height - _BOTTOM)
-    shapes: list[Shape] = [*_band(frame, pull), *frame_shapes(frame), *curve_shapes(frame)]
+    shapes: list[Shape] = [*_band(frame, pull), *frame_shapes(frame, say=say), *curve_shapes(frame)]
     shapes += _fits(frame, pull)
-    shapes += _marks(frame, pull)
-    shapes += title_shapes(frame)
+    shapes += _marks(frame, pull, say)
+    shapes += title_shapes(frame, say=say)
     shapes.append(Text(0.0, 12.0, title, 11.0, bold=True))
-    return render(width, height, shapes, title=f"{title}: {_described(pull)}")
+    return render(width, height, shapes, title=f"{title}: {_described(pull, say)}")
 
 
-def draw_test(traces: Sequence[Trace], pulls: Sequence[Pull], *, width: float = 480.0, height: float = 300.0) -> str:
+def draw_test(
+    traces: Sequence[Trace],
+    pulls: Sequence[Pull],
+    *,
+    width: float = 480.0,
+    height: float = 300.0,
+    say: Speaker = ENGLISH,
+) -> str:
     """Draw the whole test: all channels over time, each pull as a numbered strip, first lifts as ticks.
 
     Parameters
@@ -60,6 +71,7 @@ def draw_test(traces: Sequence[Trace], pulls: Sequence[Pull], *, width: float = 
     pulls : sequence of Pull
     width, height : float
         In points.
+    say : Speaker
 
     Returns
     -------
@@ -70,18 +82,18 @@ def draw_test(traces: Sequence[Trace], pulls: Sequence[Pull], *, width: float = 
     ends = [(float(t.time_s[0]), float(t.time_s[-1])) for t in traces if t.time_s.size]
     ends += [(low, high) for low, high in map(_times, pulls) if low is not None and high is not None]
     if not groups or not ends:
-        return _nothing(width, height, "Whole test")
+        return _nothing(width, height, say("figure.test"), say)
     low, high = min(e[0] for e in ends), max(e[1] for e in ends)
     high = high if high > low else low + 1.0
     frame = lay_out(groups, low_s=low, high_s=high, left=_LEFT, right=width - _RIGHT, top=_TOP, bottom=height - _BOTTOM)
-    shapes: list[Shape] = [*_strips(frame, pulls), *frame_shapes(frame), *curve_shapes(frame)]
+    shapes: list[Shape] = [*_strips(frame, pulls), *frame_shapes(frame, say=say), *curve_shapes(frame)]
     for pull in pulls:
         if pull.first_lift_s is not None:
             x = frame.time.at(pull.first_lift_s)
             shapes.append(Line(x, frame.top, x, frame.bottom, ACCENT, 0.8))
-    shapes += title_shapes(frame)
-    shapes.append(Text(0.0, 12.0, "Whole test", 11.0, bold=True))
-    return render(width, height, shapes, title=f"Whole test with {len(pulls)} pulls over {high - low:.1f} s")
+    shapes += title_shapes(frame, say=say)
+    shapes.append(Text(0.0, 12.0, say("figure.test"), 11.0, bold=True))
+    return render(width, height, shapes, title=say("figure.test-title", pulls=len(pulls), duration=f"{high - low:.1f}"))
 
 
 def _times(pull: Pull) -> tuple[float | None, float | None]:
@@ -97,18 +109,19 @@ def _span(pull: Pull) -> tuple[float, float] | None:
     return pull.start_s - air, end + air
 
 
-def _described(pull: Pull) -> str:
+def _described(pull: Pull, say: Speaker) -> str:
     if pull.first_lift_s is None:
-        return "no first lift"
-    return f"first lift at {format_time(pull.first_lift_s, pull.first_lift_standard_uncertainty_s)}"
+        return say("figure.no-lift")
+    return say("figure.lift", time=format_time(pull.first_lift_s, pull.first_lift_standard_uncertainty_s))
 
 
-def _nothing(width: float, height: float, title: str) -> str:
+def _nothing(width: float, height: float, title: str, say: Speaker) -> str:
+    words = say("figure.no-signal", title=title)
     shapes: tuple[Shape, ...] = (
         Rect(0.5, 0.5, width - 1, height - 1, "none", QUIET, 0.6),
-        Text(width / 2, height / 2, f"{title}: no signal to draw", 9.0, "middle", QUIET, italic=True),
+        Text(width / 2, height / 2, words, 9.0, "middle", QUIET, italic=True),
     )
-    return render(width, height, shapes, title=f"{title}: no signal to draw")
+    return render(width, height, shapes, title=words)
 
 
 def _band(frame: Frame, pull: Pull) -> list[Shape]:
@@ -119,18 +132,20 @@ def _band(frame: Frame, pull: Pull) -> list[Shape]:
     return [Rect(left, frame.top, right - left, frame.bottom - frame.top, "#f3d9c9")]
 
 
-def _marks(frame: Frame, pull: Pull) -> list[Shape]:
+def _marks(frame: Frame, pull: Pull, say: Speaker) -> list[Shape]:
     shapes: list[Shape] = []
     if pull.closure_s is not None:
         x = frame.time.at(pull.closure_s)
         shapes.append(Line(x, frame.top, x, frame.bottom, INK, 0.9, "0.9 2.6"))
         shapes.append(Circle(x, frame.top, 2.4))
-        shapes.append(_flag(frame.time, x, frame.top - 5.0, f"closure {format_time(pull.closure_s)}", "end"))
+        shapes.append(
+            _flag(frame.time, x, frame.top - 5.0, say("figure.closure", time=format_time(pull.closure_s)), "end")
+        )
     if pull.first_lift_s is not None:
         x = frame.time.at(pull.first_lift_s)
         shapes.append(Line(x, frame.top, x, frame.bottom, ACCENT, 1.1))
         shapes.append(Polygon(((x - 3.2, frame.top - 5), (x + 3.2, frame.top - 5), (x, frame.top)), ACCENT))
-        words = f"first lift {format_time(pull.first_lift_s, pull.first_lift_standard_uncertainty_s)}"
+        words = say("figure.lift", time=format_time(pull.first_lift_s, pull.first_lift_standard_uncertainty_s))
         shapes.append(_flag(frame.time, x, frame.top - 14.0, words, "middle"))
     return shapes
 
