@@ -5,18 +5,21 @@ from __future__ import annotations
 import numpy as np
 
 from firstlift.core.lift.choose import ChannelDensity
+from firstlift.core.lift.place import Record
 from firstlift.core.recording import Floats
 
 # keeps the exponential of a hopeless candidate a number
 _LARGEST_CHI2 = 1e3
 
 
-def force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:
+def force_at(channel: ChannelDensity, record: Record | None = None) -> tuple[Floats, Floats]:
     """Force of the side before, at each candidate: fits weighed by what they say for that candidate.
 
     Parameters
     ----------
     channel : ChannelDensity
+    record : Record or None
+        What the force had reached by then: a curve that runs above it before first lift is not to be believed.
 
     Returns
     -------
@@ -31,7 +34,7 @@ def force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:
         chi2 = np.where(fitted, np.minimum(above[part], _LARGEST_CHI2), _LARGEST_CHI2)
         # floor: a candidate far from this channel's own best still needs a force, if other channels ask for it
         share = np.where(fitted, weights[:, None] * np.maximum(np.exp(-0.5 * chi2), 1e-12), 0.0)
-        value, variance = np.where(fitted, value, 0.0), np.where(fitted, variance * channel.inflation, 0.0)
+        value, variance = np.where(fitted, value, 0.0), np.where(fitted, _widened(channel, part, variance), 0.0)
         total += share.sum(axis=0)
         first += (share * value).sum(axis=0)
         second += (share * (variance + np.square(value))).sum(axis=0)
@@ -42,4 +45,32 @@ def force_at(channel: ChannelDensity) -> tuple[Floats, Floats]:
         index = np.arange(mean.size)
         mean = np.interp(index, index[good], mean[good])
         spread = np.interp(index, index[good], spread[good])
+    if record is not None:
+        mean = np.minimum(mean, record.highest(channel.time_s))
     return mean, np.sqrt(np.maximum(spread, 0.0))
+
+
+def _widened(channel: ChannelDensity, part: slice, variance: Floats) -> Floats:
+    """Widen the variances (k, g) where no curve fits: as the density is, but by no more than the curve misses."""
+    if channel.fitted:
+        return variance
+    trials, places = channel.trials, (channel.shape[part], channel.window[part])
+    rows: list[int] = places[1].tolist()
+    noise = np.array([float(np.median(trials.windows[row].sigma)) for row in rows])
+    missed = trials.least[places] / trials.freedom[places] * np.square(noise)
+    return np.minimum(variance * channel.inflation, np.maximum(variance, missed[:, None]))
+
+
+def rate_before(channel: ChannelDensity) -> float:
+    """Give how fast a channel changes before first lift by its best fit, in its unit per second.
+
+    Parameters
+    ----------
+    channel : ChannelDensity
+
+    Returns
+    -------
+    float
+    """
+    fit = channel.best
+    return float(fit.profile.slope_before[fit.best]) / fit.window.half_s

@@ -81,8 +81,9 @@ class Shape:
     coordinate) replaces the side after by ``exp((t - t0) / grow) - 1`` (a disc whose fluid force outruns
     the spring: the lift grows by itself); ``relax`` (window coordinate) adds ``1 - exp((t0 - t) / relax)``
     (a bond that breaks: the disc jumps to its balance and creeps up to it; or, with the other sign, a damped disc
-    that takes this long to reach its pace); ``step`` lets the value jump
-    there (the same within a sample).
+    that takes this long to reach its pace); ``soft`` leaves the first order after the bend out (a disc so damped, or
+    so heavy, that it gathers pace in proportion to what is left over of the force: the lift begins with the square
+    of time); ``step`` lets the value jump there (the same within a sample).
     """
 
     before: int = 1
@@ -91,6 +92,7 @@ class Shape:
     grow: float | None = None
     relax: float | None = None
     step: bool = False
+    soft: bool = False
 
     @property
     def columns(self) -> tuple[Column, ...]:
@@ -103,7 +105,7 @@ class Shape:
 
     @property
     def gain(self) -> int:
-        """Which of the columns is the change of slope."""
+        """Which of the columns is the change of slope, or of curvature where it begins softly."""
         return self.before - 1
 
     @property
@@ -134,7 +136,7 @@ def _columns(shape: Shape) -> tuple[Column, ...]:
         # first of the terms after, so that it is the change of slope: its slope at the bend is one
         terms.append(Column(after=True, rate=-1.0 / shape.relax, factor=-shape.relax))
     if shape.grow is None:
-        terms.extend(Column(after=True, power=power) for power in range(1, shape.after + 1))
+        terms.extend(Column(after=True, power=power) for power in range(2 if shape.soft else 1, shape.after + 1))
     else:
         terms.append(Column(after=True, rate=1.0 / shape.grow, factor=shape.grow))
     if shape.leak is not None:

@@ -24,7 +24,10 @@ from firstlift.core.recording import Floats
 GROWTHS = (0.03, 0.08, 0.2)
 RELAXATIONS = (0.02, 0.06)
 _LONGEST_LAG_S = 0.02
+_LONGEST_SOFT_S = 0.1
 FADINGS = (0.12, 0.35)
+# a damped disc gathers pace: no corner, a parabola's foot
+SOFT = (Shape(1, 2, soft=True), Shape(1, 3, soft=True), Shape(2, 2, soft=True))
 # force and lift bend alike: both follow the disc
 MOTION_SHAPES = (
     Shape(1, 1),
@@ -35,6 +38,7 @@ MOTION_SHAPES = (
     Shape(1, 2, step=True),
     *(Shape(1, 1, grow=grow) for grow in GROWTHS),
     *(Shape(1, order, relax=relax) for relax in RELAXATIONS for order in (1, 2)),
+    *SOFT,
     # a tilted seat gives way as its contact load fades, before the disc is free
     *(Shape(1, order, leak=leak) for leak in FADINGS for order in (1, 2)),
 )
@@ -47,6 +51,7 @@ SOUND_SHAPES = (
     Shape(1, 2, step=True),
     *(Shape(1, 1, grow=grow) for grow in GROWTHS),
     *(Shape(1, 1, relax=relax) for relax in RELAXATIONS),
+    *SOFT[:2],
 )
 # enough to find the place by: every way of bending that moves the bend by much
 SEEKING_SHAPES = (
@@ -287,6 +292,9 @@ def _leave_out_wrong_way(curves: Curves, sign: Floats, half_s: Floats) -> None:
             # a disc that reaches its pace late does so within some hundredths of a second, or it is no lag
             slow = shape.relax * half_s > _LONGEST_LAG_S
             wrong &= (curves.theta[shape.gain + 1][index] * sign < 0) | slow
+        if shape.soft:
+            # it gathers pace for some hundredths of a second: over longer stretches no parabola begins at first lift
+            wrong |= (curves.stack.u[:, -1:] - curves.stack.at) * half_s > _LONGEST_SOFT_S
         curves.chi2[index, wrong] = np.inf
 
 

@@ -196,6 +196,7 @@ def _before_second_slip(place: Place, signals: Signals) -> Place:
         floor_s=min(place.floor_s, first - 0.9 * stick),
         limit_s=min(first + 0.5 * stick, top),
         top_s=top,
+        sticks=True,
     )
 
 

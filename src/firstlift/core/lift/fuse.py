@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from firstlift.core.lift.before import force_at
+from firstlift.core.lift.before import force_at, rate_before
 from firstlift.core.lift.bend import Shape, Window
 from firstlift.core.lift.blocks import cut_row
 from firstlift.core.lift.choose import (
@@ -23,6 +23,8 @@ from firstlift.core.lift.choose import (
     combine,
     fit_windows,
 )
+from firstlift.core.lift.lag import allow_for_lag
+from firstlift.core.lift.level import level_before
 from firstlift.core.lift.place import Place
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal, Signals
@@ -45,7 +47,7 @@ AFTER_SHARES = (1.0, 0.25, 0.0625)
 # what force, lift and sound may do, all in one row; few of it while the place is still being sought
 _SHAPES = tuple(dict.fromkeys(MOTION_SHAPES + SOUND_SHAPES))
 _FEW_SHAPES = tuple(shape for shape in _SHAPES if shape in SEEKING_SHAPES)
-_SEEKING_CANDIDATES = 33
+_SEEKING_CANDIDATES = 45
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +98,14 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
         ahead = _search(signals, place, (0.5 * (place.low_s + place.high_s), place.limit_s), use)
         if ahead is not None and ahead.beats(near):
             near = ahead
-    return Joint(near.time_s, near.probability, near.channels, *force_at(near.force))
+    force_n, u_force_n = force_at(near.force, place.record)
+    if place.sticks and signals.force is not None:
+        # what sticks is at rest until it lets go, then moves at once; the force swings too fast for a curve
+        reach = 0.2 * (place.top_s - place.low_s)
+        swing = level_before(signals.force, near.time_s, near.mean_s, longest_s=reach)
+        return Joint(near.time_s, near.probability, near.channels, *swing)
+    moved = allow_for_lag(near.time_s, near.probability, force_n, u_force_n, rate_before(near.force))
+    return Joint(moved[0], moved[1], near.channels, moved[2], moved[3])
 
 
 def _search(
@@ -174,7 +183,10 @@ class _Heard:
         return (
             self.unfitted < other.unfitted
             or (other.vague and self.spread_s < 0.2 * other.spread_s)
-            or (other.strength < _WEAK**2 and self.strength > 9.0 * other.strength)
+            or (
+                other.strength < _WEAK**2
+                and self.strength > (4.0 if self.strength > _WEAK**2 else 9.0) * other.strength
+            )
         )
 
     @property
@@ -224,7 +236,7 @@ def _listen(
     flat = CONTAMINATION / grid.size
     density = sum(np.log((1.0 - CONTAMINATION) * np.exp(c.log_density) + flat) for c in asked)
     if place.record is not None:
-        density = density + place.record.log_weight(grid, force_at(force)[0])
+        density = density + place.record.log_weight(grid, force_at(force, place.record)[0])
     probability = np.exp(density - np.max(density))
     return _Heard(grid, probability / probability.sum(), asked, force)
 

@@ -7,10 +7,13 @@ of confidence intervals: Katkovnik, IEEE Trans. Signal Processing 47 (1999) 2567
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal
+from firstlift.core.signal.straight import fit_straight
 
 
 def level_at(signal: Signal, time_s: Floats, *, shortest_s: float, longest_s: float) -> tuple[Floats, Floats]:
@@ -47,6 +50,31 @@ def level_at(signal: Signal, time_s: Floats, *, shortest_s: float, longest_s: fl
     at = np.append(time_s[: -1 : max(1, time_s.size // 15)], time_s[-1])
     value, u = _lines(signal, at, np.full(at.size, half))
     return np.interp(time_s, at, value), np.interp(time_s, at, u)
+
+
+def level_before(signal: Signal, time_s: Floats, last_s: float, *, longest_s: float) -> tuple[Floats, Floats]:
+    """Estimate a channel's value at given instants from what came before a moment only.
+
+    Parameters
+    ----------
+    signal : Signal
+    time_s : ndarray (g,), [s]
+        Instants around the moment.
+    last_s : float, [s]
+        The moment: nothing after it is looked at.
+    longest_s : float, [s]
+        Longest stretch before it that may be looked at.
+
+    Returns
+    -------
+    value, standard_uncertainty : ndarray (g,), unit of the signal
+    """
+    part = signal.between(last_s - 2.0 * longest_s, last_s)
+    before = replace(signal, time_s=signal.time_s[part], value=signal.value[part], sigma=signal.sigma[part])
+    value, u = level_at(before, np.array([last_s]), shortest_s=6.0 * signal.step_s, longest_s=longest_s)
+    near = before.between(last_s - max(0.2 * longest_s, 8.0 * signal.step_s), last_s)
+    rate = fit_straight(before.time_s[near], before.value[near])[0] if near.stop - near.start > 3 else 0.0
+    return value[0] + rate * (time_s - last_s), np.full(time_s.size, float(u[0]))
 
 
 def _lines(signal: Signal, at: Floats, half: Floats) -> tuple[Floats, Floats]:

@@ -36,12 +36,21 @@ class Record:
         short = (np.interp(time_s, self.time_s, self.force_n) - force_n) / self.tolerance_n
         return np.maximum(-0.5 * np.square(np.maximum(short - 3.0, 0.0)), -50.0)
 
+    def highest(self, time_s: Floats) -> Floats:
+        """Give the force that cannot have been passed by each candidate, (g,): five tolerances above the record.
+
+        The record soon after it, for a force that rises fast is higher than the means around it.
+        """
+        step = float(self.time_s[1] - self.time_s[0]) if self.time_s.size > 1 else 0.0
+        return np.interp(time_s + 3.0 * step, self.time_s, self.force_n) + 5.0 * self.tolerance_n
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
     """Where to look: candidates between ``low_s`` and ``high_s``, within the loading from start to top.
 
     Where the evidence leans against an end the search goes on, at most to ``floor_s`` and ``limit_s``.
+    ``sticks``: the disc moves by fits and starts, and lets go at once.
     """
 
     low_s: float
@@ -51,3 +60,4 @@ class Place:
     start_s: float
     top_s: float
     record: Record | None = None
+    sticks: bool = False
