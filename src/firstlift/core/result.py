@@ -215,7 +215,8 @@ class FindingText:
 class BudgetLine:
     """One input of the judged value and what it adds, JCGM 100:2008 clause 5.
 
-    ``common_to`` says what the line is shared with: "seat", "cell:<group>", "gauge:<name>", "setup", or
+    ``common_to`` says what the line is shared with: "seat", "cell:<group>", "gauge:<name>" (" offset" behind it
+    where the area was found with that instrument: the error that does not go with the reading), "setup", or
     "pull" where every pull has its own. ``degrees_of_freedom`` null means infinite.
     """
 
