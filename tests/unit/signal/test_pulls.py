@@ -48,6 +48,20 @@ def test_every_pull_is_found_once_and_in_order(count):
         assert pull.slack_proven
 
 
+@pytest.mark.parametrize("creep", [-0.05, -0.02, 0.02, 0.05])
+def test_a_zero_that_creeps_neither_splits_nor_joins_pulls(creep):
+    """The zero creeps by a part of the pull from one pull to the next; the force sinks to half within each."""
+    starts, values = record(4)
+    time_s = np.arange(values.size) * STEP
+    for start in starts:
+        held = (time_s > start + RISE) & (time_s < start + RISE + HOLD)
+        values = np.where(held, 0.5 * values, values)
+    found = find_pulls(force(values + 1000.0 * creep * time_s / (REST + RISE + HOLD + FALL)))
+    assert len(found) == 4
+    for pull, start in zip(found, starts, strict=True):
+        assert pull.start_s == pytest.approx(start, abs=0.2 * RISE)
+
+
 def test_no_pull_in_slack():
     assert find_pulls(force(np.random.default_rng(1).standard_normal(5000))) == ()
 

@@ -12,6 +12,8 @@ from firstlift.core.signal.condition import Signal
 # a frame that slips or a disc that snaps slackens the gear for a moment; nobody begins a new pull as soon (common
 # practice, no source)
 _ONE_PULL_S = 0.3
+# share of the largest pull that a creeping zero may add to the slack's scatter
+_MOST_CREEP = 0.05
 # samples that tell the range of a record
 _ENOUGH = 20000
 
@@ -104,22 +106,52 @@ def find_pulls(force: Signal) -> tuple[PullWindow, ...]:
         In order of time; empty where the force never leaves slack.
     """
     blocks = _blocks(force)
+    spans = _find_spans(blocks)
+    creep = _creep(blocks, spans)
+    if creep is not None:
+        # what crept since an earlier slack may have hidden the slack between two pulls
+        spans = _find_spans(_Blocks(blocks.time_s, blocks.value - creep, blocks.noise))
+    bounds = [(float(blocks.time_s[a]), float(blocks.time_s[b])) for a, b in spans]
+    return tuple(_window(force, index, bounds) for index in range(len(bounds)))
+
+
+def _find_spans(blocks: _Blocks) -> list[tuple[int, int]]:
     slack = slack_level(blocks.value, blocks.noise)
     scatter = _scatter(blocks.value, slack, blocks.noise)
     top = float(np.max(blocks.value)) - slack
     if top < 8.0 * scatter:
-        return ()
-    apart = slack + max(5.0 * scatter, 0.06 * top)
-    high = slack + max(7.0 * scatter, 0.12 * top)
-    spans = _to_their_feet(blocks, _stretches(blocks, apart, high), (slack, scatter), top)
-    bounds = [(float(blocks.time_s[a]), float(blocks.time_s[b])) for a, b in spans]
-    return tuple(_window(force, blocks, index, bounds) for index in range(len(bounds)))
+        return []
+    # a zero that creeps scatters the slack of a whole record far wider than it wanders within one pull
+    unrest = min(scatter, max(_MOST_CREEP * top, 2.0 * _unrest(blocks.value, slack, blocks.noise)))
+    apart = slack + max(5.0 * unrest, 0.06 * top)
+    high = slack + max(7.0 * unrest, 0.12 * top)
+    return _to_their_feet(blocks, _stretches(blocks, apart, high), (slack, scatter), top)
+
+
+def _creep(blocks: _Blocks, spans: list[tuple[int, int]]) -> Floats | None:
+    """Draw a line through the slack readings before, between and after the pulls; None where they are level."""
+    edges = zip([0, *(last + 1 for _, last in spans)], [*(first for first, _ in spans), blocks.value.size], strict=True)
+    rests = [slice(low, high) for low, high in edges if high - low >= 10]
+    if len(rests) < 2:
+        return None
+    level = np.array([np.median(blocks.value[rest]) for rest in rests])
+    middle = np.array([blocks.time_s[rest].mean() for rest in rests])
+    top = float(blocks.value.max()) - float(level.min())
+    if float(np.ptp(level)) < 0.02 * top:
+        return None
+    return np.interp(blocks.time_s, middle, level)
 
 
 def _scatter(values: Floats, slack: float, noise: float) -> float:
     """Read the slack's scatter from below its level only: a pull adds nothing there."""
     below = slack - values[values < slack]
     return max(1.4826 * float(np.median(below)) if below.size > 3 else 0.0, noise)
+
+
+def _unrest(values: Floats, slack: float, noise: float) -> float:
+    """Read the slack's scatter from one block to the next: what creeps slowly adds nothing there."""
+    steps = np.abs(np.diff(values[values < slack]))
+    return max(1.4826 * float(np.median(steps)) / np.sqrt(2.0) if steps.size > 3 else 0.0, noise)
 
 
 def _stretches(blocks: _Blocks, low: float, high: float) -> list[tuple[int, int]]:
@@ -165,7 +197,7 @@ def _to_their_feet(
     return _joined(blocks, widened)
 
 
-def _window(force: Signal, blocks: _Blocks, index: int, bounds: list[tuple[float, float]]) -> PullWindow:
+def _window(force: Signal, index: int, bounds: list[tuple[float, float]]) -> PullWindow:
     start, end = bounds[index]
     inside = force.between(start, end)
     size = max(1, min(round(0.02 / force.step_s), (inside.stop - inside.start) // 10))
