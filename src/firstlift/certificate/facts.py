@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from firstlift import words
 from firstlift.certificate.model import Block, CertificateDetails, Pairs, Paragraph, Section
-from firstlift.certificate.settings import PaperSettings, Regime
+from firstlift.certificate.settings import Accreditation, PaperSettings, Regime
 from firstlift.core.job import Job
 from firstlift.core.result import Result
 from firstlift.core.units import UNITS, Kind
@@ -61,10 +61,16 @@ def regime_text(settings: PaperSettings, say: Speaker) -> str:
     """
     if settings.regime is Regime.NONE:
         return ""
-    regime, held = say(f"regime.{settings.regime}"), settings.accreditation
-    if held is None or not held.scope_covers:
+    regime, held = say(f"regime.{settings.regime}"), covering(settings)
+    if held is None:
         return say("regime.not-accredited", regime=regime)
     return say("regime.accredited", regime=regime, body=held.body, number=held.number)
+
+
+def covering(settings: PaperSettings) -> Accreditation | None:
+    """Give the accreditation that covers the test by the issuer's own word; None where there is none."""
+    held = settings.accreditation
+    return held if held is not None and held.scope_covers and settings.regime is not Regime.NONE else None
 
 
 def _temperature(kelvin: float | None, say: Speaker) -> str:

@@ -8,6 +8,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from firstlift.certificate.facts import covering
 from firstlift.certificate.manifest import (
     JOB_SHEET,
     LARGEST_ATTACHED,
@@ -113,7 +114,14 @@ def make_certificate(
         MANIFEST, listed, "application/json", "data", "What is certified: number, files and their hashes"
     )
     code = draw_code(details.number, details.seal)
-    pdf = typeset(document, attachments=(first, *attachments), code=code, logo=details.settings.logo)
+    mark = covering(details.settings)
+    pdf = typeset(
+        document,
+        attachments=(first, *attachments),
+        code=code,
+        logo=details.settings.logo,
+        mark=b"" if mark is None else mark.mark,
+    )
     return Made(pdf, document, manifest, details.seal)
 
 

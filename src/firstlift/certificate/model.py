@@ -181,6 +181,7 @@ class Document:
     paper: str
     language: str
     logo: str
+    mark: str
     words: Mapping[str, str]
     tested_on: dt.date
     glance: Glance

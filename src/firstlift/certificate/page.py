@@ -92,6 +92,7 @@ def _document(
         paper="a4" if settings.paper == "a4" else "us-letter",
         language=settings.language,
         logo=settings.logo_format if settings.logo else "",
+        mark=held.mark_format if (held := facts.covering(settings)) is not None and held.mark else "",
         words=_words(details, say),
         tested_on=job.visit.date,
         glance=glance_of(job, result, say),
@@ -111,6 +112,8 @@ def _words(details: CertificateDetails, say: Speaker) -> dict[str, str]:
         "seal": say("page.seal", seal="{seal}"),
         "recording": say("page.recording", sha256="{sha256}"),
         "code": say("page.code"),
+        "mark": say("page.mark"),
+        "logo": say("page.logo"),
         "valve": say("glance.valve"),
         "to-do": say("findings.to-do"),
     }

@@ -61,9 +61,13 @@ def traces_section(result: Result, traces: Sequence[Trace], say: Speaker) -> Sec
         return None
     whole = draw_test(traces, result.pulls, width=490.0, height=175.0, say=say)
     blocks = [Pictures((Picture(whole, say("traces.whole"), say("traces.whole-alt")),))]
-    chosen = tuple(pull for pull in shown_pulls(result) if pull.start_s is not None)
-    if chosen:
-        blocks.append(_pulls(result, traces, chosen, say))
+    timed = tuple(pull for pull in result.pulls if pull.start_s is not None)
+    large = tuple(pull for pull in shown_pulls(result) if pull.start_s is not None)
+    small = tuple(pull for pull in timed if pull not in large)
+    if large:
+        blocks.append(_pulls(traces, large, say, rest=len(small)))
+    if small:
+        blocks.append(_small_pulls(traces, small, say))
     return Section(say("traces"), tuple(blocks))
 
 
@@ -108,8 +112,8 @@ def _left_out(text: str, chosen: tuple[Pull, ...], result: Result, say: Speaker)
     return say("traces.left-out", text=text, shown=len(chosen), pulls=len(result.pulls))
 
 
-def _pulls(result: Result, traces: Sequence[Trace], chosen: tuple[Pull, ...], say: Speaker) -> Pictures:
-    key = _left_out(say("traces.key"), chosen, result, say)
+def _pulls(traces: Sequence[Trace], chosen: tuple[Pull, ...], say: Speaker, *, rest: int) -> Pictures:
+    key = say("traces.key") if not rest else say("traces.large", text=say("traces.key"), large=len(chosen))
     alone = len(chosen) == 1
     width, height = (490.0, 330.0) if alone else (240.0, 290.0)
     pictures = tuple(
@@ -121,3 +125,17 @@ def _pulls(result: Result, traces: Sequence[Trace], chosen: tuple[Pull, ...], sa
         for index, pull in enumerate(chosen)
     )
     return Pictures(pictures, 1 if alone else 2)
+
+
+def _small_pulls(traces: Sequence[Trace], chosen: tuple[Pull, ...], say: Speaker) -> Pictures:
+    """Draw the pulls that are neither judged nor flagged: force and lift alone, three to a row."""
+    kept = [trace for trace in traces if trace.measures in ("pull_force", "spindle_lift")]
+    pictures = tuple(
+        Picture(
+            draw_pull(kept, pull, width=160.0, height=150.0, say=say),
+            say("traces.small") if index == 0 else "",
+            say("traces.pull-alt", number=pull.number),
+        )
+        for index, pull in enumerate(chosen)
+    )
+    return Pictures(pictures, 3)

@@ -63,11 +63,17 @@ class Paper(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Accreditation:
-    """Who accredited the issuer, under which number; printed only where the issuer says that the scope covers this."""
+    """Who accredited the issuer, under which number; printed only where the issuer says that the scope covers this.
+
+    ``mark`` holds the bytes of the mark's file as ``PaperSettings.logo`` does.
+    """
 
     body: str
     number: str
     scope_covers: bool = False
+    mark: bytes = b""
+    mark_format: str = ""
+    mark_file: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +105,7 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "issuer": ("name", "address"),
     "customer": ("address",),
     "document": ("kind", "regime", "own_text"),
-    "accreditation": ("body", "number", "scope_covers"),
+    "accreditation": ("body", "number", "scope_covers", "mark"),
     "layout": ("paper", "language", "sections", "logo"),
 }
 
@@ -206,7 +212,10 @@ class _Reading:
                 "it is not said whether the scope covers this test", "accreditation", "scope_covers", "true or false"
             )
         made = Accreditation(
-            self.text(data, "accreditation", "body"), self.text(data, "accreditation", "number"), covers is True
+            self.text(data, "accreditation", "body"),
+            self.text(data, "accreditation", "number"),
+            covers is True,
+            mark_file=self.text(data, "accreditation", "mark"),
         )
         if not made.body or not made.number:
             self.wrong("body or number is missing", "accreditation", "body, number", "both")

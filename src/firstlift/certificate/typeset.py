@@ -26,7 +26,9 @@ _NO_LETTERS = ("Cc", "Cs", "Co", "Cn")
 _SPACES = {"\n": " ", "\r": " ", "\t": " "}
 
 
-def typeset(document: Document, *, attachments: Sequence[Attachment] = (), code: str = "", logo: bytes = b"") -> bytes:
+def typeset(
+    document: Document, *, attachments: Sequence[Attachment] = (), code: str = "", logo: bytes = b"", mark: bytes = b""
+) -> bytes:
     """Set a page model as PDF/A-3b.
 
     Parameters
@@ -38,6 +40,8 @@ def typeset(document: Document, *, attachments: Sequence[Attachment] = (), code:
         SVG of the QR code; empty for a page without one.
     logo : bytes
         Of the format the document names.
+    mark : bytes
+        Accreditation mark, likewise.
 
     Returns
     -------
@@ -62,6 +66,7 @@ def typeset(document: Document, *, attachments: Sequence[Attachment] = (), code:
         for index, attachment in enumerate(attachments):
             (Path(folder) / f"attached-{index}").write_bytes(attachment.data)
         (Path(folder) / "logo").write_bytes(logo)
+        (Path(folder) / "mark").write_bytes(mark)
         try:
             made = _compiler().compile(
                 input=_template(), root=folder, format="pdf", pdf_standards=["a-3b"], timestamp=stamp, sys_inputs=inputs

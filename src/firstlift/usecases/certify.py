@@ -127,12 +127,12 @@ def make_certificate(
 
 
 def read_issuer(path: Path) -> PaperSettings:
-    """Read the issuer's settings and the logo they name.
+    """Read the issuer's settings, and the logo and accreditation mark they name.
 
     Parameters
     ----------
     path : Path
-        TOML; the logo's name is taken from its folder.
+        TOML; names of pictures are taken from its folder.
 
     Returns
     -------
@@ -145,20 +145,31 @@ def read_issuer(path: Path) -> PaperSettings:
     """
     try:
         settings = read_settings(path.read_text(encoding="utf-8-sig"), path.name)
-        if not settings.logo_file:
-            return settings
-        logo = path.parent / settings.logo_file
-        if logo.stat().st_size > LARGEST_LOGO:
-            raise _no_logo(f"it is larger than {LARGEST_LOGO // 1000} kB", logo)
-        data = logo.read_bytes()
     except UnicodeDecodeError as error:
         raise _no_logo("it is not text in UTF-8", path) from error
     except OSError as error:
         raise _no_logo(error.strerror or str(error), path) from error
+    held = settings.accreditation
+    if held is not None and held.mark_file:
+        mark, kind = _picture(path.parent / held.mark_file)
+        settings = dataclasses.replace(settings, accreditation=dataclasses.replace(held, mark=mark, mark_format=kind))
+    if settings.logo_file:
+        logo, kind = _picture(path.parent / settings.logo_file)
+        settings = dataclasses.replace(settings, logo=logo, logo_format=kind)
+    return settings
+
+
+def _picture(path: Path) -> tuple[bytes, str]:
+    try:
+        if path.stat().st_size > LARGEST_LOGO:
+            raise _no_logo(f"it is larger than {LARGEST_LOGO // 1000} kB", path)
+        data = path.read_bytes()
+    except OSError as error:
+        raise _no_logo(error.strerror or str(error), path) from error
     kind = "png" if data.startswith(b"\x89PNG\r\n\x1a\n") else "svg" if b"<svg" in data[:2000] else ""
     if not kind:
-        raise _no_logo("it is no PNG or SVG", logo)
-    return dataclasses.replace(settings, logo=data, logo_format=kind)
+        raise _no_logo("it is no PNG or SVG", path)
+    return data, kind
 
 
 def _no_logo(why: str, path: Path) -> FirstliftError:

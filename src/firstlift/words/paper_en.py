@@ -32,6 +32,8 @@ WORDS = {
     "page.seal": "seal {seal}",
     "page.recording": "recording SHA-256 {sha256}…",
     "page.code": "number and seal",
+    "page.mark": "accreditation mark",
+    "page.logo": "logo",
     "glance.valve": "valve",
     "glance.no-verdict": "No verdict",
     "glance.no-value": "No set pressure",
@@ -216,6 +218,8 @@ WORDS = {
     "traces.key": "Unbroken upright line: first lift, shaded two standard uncertainties to each side. Dotted: closure. "
     "Long and short dashes: fit before and after.",
     "traces.left-out": "{text} Shown are {shown} of {pulls} pulls: judged ones, first and last before the others.",
+    "traces.large": "{text} Large are {large} pulls: judged, first, last and remarked ones before the others.",
+    "traces.small": "The other pulls, force and lift alone.",
     "history": "History of this valve",
     "history.figure": "Set pressure of earlier tests and of this one, with expanded uncertainty, against the limits of "
     "this test. Filled: as found. Ring: as left. Arrow: did not lift, opens above.",
@@ -260,8 +264,7 @@ WORDS = {
     "statement.text": "The results relate only to the item tested, in the state in which it was tested. Values are "
     "printed rounded and were judged unrounded. All pressures are gauge. This document is not changed after issue: a "
     "correction is a new one that names this one and says why. It may be copied only as a whole.",
-    "statement.deviations": "Departures from the method: none beyond the findings above. No result comes from another "
-    "body.",
+    "statement.deviations": "What departed from the method is named among the findings.",
     "signatures.tested": "Tested by",
     "signatures.reviewed": "Reviewed by",
     "signatures.name": "name",
