@@ -53,7 +53,11 @@ def read_seat_table(path: Path) -> list[Row]:
     text = _text(path)
     first = text.splitlines()[0] if text.strip() else ""
     separator = next((sign for sign in (";", "\t", ",") if sign in first), ",")
-    lines = [row for row in csv.reader(io.StringIO(text), delimiter=separator) if any(cell.strip() for cell in row)]
+    try:
+        cells = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
+    except csv.Error as error:
+        raise FirstliftError(Problem("SEA-013", f"the table is no CSV: {error}", str(path), "CSV in UTF-8")) from error
+    lines = [row for row in cells if any(cell.strip() for cell in row)]
     if len(lines) < 2:
         raise FirstliftError(Problem("SEA-013", "the table holds no rows", str(path), "a heading and a row or more"))
     headings = _headings(lines[0], path)

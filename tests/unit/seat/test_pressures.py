@@ -165,6 +165,9 @@ def test_readings_and_instruments_that_cannot_be(known):
     low, high = known.pulls((4e5, 8e5))
     assert [p.code for p in refusal([replace(low, pull_n=0.0), high], instruments(known))] == ["SEA-002"]
     assert [p.code for p in refusal([low, replace(high, line_pressure_pa=np.nan)], instruments(known))] == ["SEA-002"]
+    for condition in ("temperature_k", "back_pressure_pa"):
+        assert [p.code for p in refusal([low, replace(high, **{condition: np.nan})], instruments(known))] == ["SEA-002"]
+    assert [p.code for p in refusal([low, high], instruments(known), friction_n=-1.0)] == ["SEA-002"]
     assert [p.code for p in refusal([low, high], (known.gauge,))] == ["SEA-003"]
     assert [p.code for p in refusal([low, high], known.cells)] == ["SEA-003"]
     unfair = (replace(known.cells[0], load_share=1.0), known.cells[1], known.gauge)

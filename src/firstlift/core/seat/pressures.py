@@ -87,6 +87,8 @@ def fit_pressures(
     """
     check_instruments(instruments, (Role.CELL, Role.GAUGE))
     _check(pulls)
+    if friction_n is not None and not (math.isfinite(friction_n) and friction_n >= 0.0):
+        raise FirstliftError(Problem("SEA-002", f"friction {friction_n:g} N", needed="a force of 0 or more"))
     column = {name: np.array([getattr(pull, name) for pull in pulls]) for name in _COLUMNS}
     line = fit_line(column["line_pressure_pa"], column["pull_n"], column["u_line_pa"], column["u_pull_n"])
     _check_falls(line)
@@ -132,6 +134,16 @@ def _check(pulls: Sequence[LinePull]) -> None:
         )
         for number, pull in enumerate(pulls, 1)
         if not (pull.pull_n > 0.0 and pull.line_pressure_pa >= 0.0)
+    ]
+    problems += [
+        Problem(
+            "SEA-002",
+            f"back pressure {pull.back_pressure_pa:g} Pa, temperature {pull.temperature_k} K",
+            f"reading {number}",
+            "finite values",
+        )
+        for number, pull in enumerate(pulls, 1)
+        if not (math.isfinite(pull.back_pressure_pa) and math.isfinite(pull.temperature_k or 0.0))
     ]
     settings = sorted({pull.setting for pull in pulls})
     if len(settings) > 1:
