@@ -28,6 +28,7 @@ from firstlift.core.reliability.prior import (
 )
 
 _REACH, _SIDE = 5.5, 31
+_GOLDEN = 0.5 * (5.0**0.5 - 1.0)
 _MOST_LAYINGS = 8
 _CHUNK = 200_000
 LogDensity = Callable[[Floats, Floats], Floats]
@@ -206,8 +207,11 @@ def _first_guess(lives: Lives, prior: Prior, family: Family, middle_yr: float) -
 def _lay(density: LogDensity, centre: Floats, spread: Floats) -> tuple[Floats, Floats, Floats, float]:
     """Lay a grid along the axes of what was found before, until it fits; give its points, log weights and cell."""
     steps = np.linspace(-_REACH, _REACH, _SIDE)
-    first, second = (axis.ravel() for axis in np.meshgrid(steps, steps, indexing="ij"))
-    laid = np.vstack([first, second])
+    first, second = np.meshgrid(steps, steps, indexing="ij")
+    # each row is set off by another part of a step: along no direction do points fall together, so that quantiles of
+    # whatever is worked out from them are smooth
+    first = first + (np.arange(_SIDE) * _GOLDEN % 1.0 - 0.5) * (steps[1] - steps[0])
+    laid = np.vstack([first.ravel(), second.ravel()])
     # a grid that saw one point only is laid again around it, within a step of it
     least = (0.3 * float(steps[1] - steps[0])) ** 2 * np.eye(2)
     turns = 0

@@ -15,7 +15,7 @@ import numpy as np
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.recording import Floats, frozen
 from firstlift.core.reliability.families import Family, standard_age
-from firstlift.core.reliability.likelihood import Sorted, likelihood_with_slopes, log_likelihood, sort_lives
+from firstlift.core.reliability.likelihood import Sorted, likelihood_with_slopes, sort_lives
 from firstlift.core.reliability.lives import Lives
 
 # a shape beyond these (Weibull 150, or 0.02) is no shape: the likelihood is still rising
@@ -80,7 +80,8 @@ def why_untold(lives: Lives) -> Untold | None:
         return Untold.NO_FAILURES
     if not bool(np.any(lives.left_yr > lives.entry_yr)):
         return Untold.NO_SURVIVORS
-    return Untold.ONE_AGE if lives.ages_yr.size < 2 else None
+    seen = np.concatenate([lives.left_yr[lives.left_yr > 0.0], lives.right_yr[np.isfinite(lives.right_yr)]])
+    return Untold.ONE_AGE if float(seen.min()) == float(seen.max()) else None
 
 
 def fit_life(lives: Lives, family: Family, *, ready: Sorted | None = None) -> LifeFit | Untold:
@@ -106,16 +107,15 @@ def fit_life(lives: Lives, family: Family, *, ready: Sorted | None = None) -> Li
     value, gradient, curvature = likelihood_with_slopes(ready, family, mu, log_sigma)
     for _ in range(_MOST_STEPS):
         step = _uphill(gradient, curvature)
-        moved = _climb(ready, family, (mu, log_sigma), value, step, float(gradient @ step))
         gain = float(gradient @ step)
-        if moved is None:
+        if gain < 1e-13 * (1.0 + abs(value)):
             break
-        mu, log_sigma = moved
+        climbed = _climb(ready, family, (mu, log_sigma), value, step)
+        if climbed is None:
+            break
+        mu, log_sigma, (value, gradient, curvature) = climbed
         if not LEAST_LOG_SIGMA < log_sigma < MOST_LOG_SIGMA:
             return Untold.NO_SHAPE
-        value, gradient, curvature = likelihood_with_slopes(ready, family, mu, log_sigma)
-        if gain < 1e-12 * (1.0 + abs(value)):
-            break
     information = -curvature
     if not _is_told(information, lives.total):
         return Untold.NO_SHAPE
@@ -135,7 +135,8 @@ def start_of(lives: Lives, family: Family) -> tuple[float, float]:
     mu, log_sigma : float
     """
     share = min(0.9, max(0.5, lives.ended) / max(1.0, lives.total))
-    middle = float(np.median(np.log(lives.ages_yr))) if lives.ages_yr.size else 0.0
+    last = np.where(np.isfinite(lives.right_yr), lives.right_yr, lives.left_yr)
+    middle = float(np.log(last) @ lives.count) / max(lives.total, 1e-300) if last.size else 0.0
     return middle - standard_age(family, share), 0.0
 
 
@@ -150,15 +151,15 @@ def _uphill(gradient: Floats, curvature: Floats) -> Floats:
 
 
 def _climb(
-    ready: Sorted, family: Family, at: tuple[float, float], value: float, step: Floats, gain: float
-) -> tuple[float, float] | None:
-    """Go along a step, shortened until the likelihood rises; None where it rises no more."""
+    ready: Sorted, family: Family, at: tuple[float, float], value: float, step: Floats
+) -> tuple[float, float, tuple[float, Floats, Floats]] | None:
+    """Go along a step, halved until the likelihood rises; None where it rises no more."""
     length = 1.0
     for _ in range(30):
         mu, log_sigma = at[0] + length * float(step[0]), at[1] + length * float(step[1])
-        there = float(log_likelihood(ready, family, np.array([mu]), np.array([log_sigma]))[0])
-        if there >= value + 1e-4 * length * gain - 1e-12 * abs(value):
-            return mu, log_sigma
+        there = likelihood_with_slopes(ready, family, mu, log_sigma)
+        if there[0] > value:
+            return mu, log_sigma, there
         length *= 0.5
     return None
 

@@ -92,16 +92,36 @@ def _impossible(what: str) -> FirstliftError:
 
 def _alike(left: Floats, right: Floats, entry: Floats, many: Floats) -> Lives:
     """Count alike lives once: sorting is far cheaper than a likelihood over each of them."""
-    if not left.size:
-        return Lives(*(frozen(column) for column in (left, right, entry, many)))
-    order = np.lexsort((entry, right, left))
-    left, right, entry, many = left[order], right[order], entry[order], many[order]
-    fresh = np.ones(left.size, dtype=bool)
-    fresh[1:] = (left[1:] != left[:-1]) | (right[1:] != right[:-1]) | (entry[1:] != entry[:-1])
-    starts = np.flatnonzero(fresh)
+    # most lives last, watched from their start: one age each to sort by, not three
+    plain = np.isinf(right) & (entry == 0.0)
+    (ages,), lasted = _count((left[plain],), many[plain])
+    left, right, entry, many = left[~plain], right[~plain], entry[~plain], many[~plain]
+    if entry.any():
+        (left, right, entry), counted = _count((left, right, entry), many)
+    else:
+        (left, right), counted = _count((left, right), many)
+        entry = np.zeros_like(left)
+    nothing = np.zeros(ages.size)
     return Lives(
-        frozen(left[starts]), frozen(right[starts]), frozen(entry[starts]), frozen(np.add.reduceat(many, starts))
+        frozen(np.concatenate([left, ages])),
+        frozen(np.concatenate([right, nothing + np.inf])),
+        frozen(np.concatenate([entry, nothing])),
+        frozen(np.concatenate([counted, lasted])),
     )
+
+
+def _count(columns: tuple[Floats, ...], many: Floats) -> tuple[tuple[Floats, ...], Floats]:
+    """Give the different rows of columns, sorted, and how many each stands for."""
+    if not many.size:
+        return columns, many
+    order = np.argsort(columns[0]) if len(columns) == 1 else np.lexsort(columns)
+    ordered = tuple(column[order] for column in columns)
+    fresh = np.zeros(many.size, dtype=bool)
+    fresh[0] = True
+    for column in ordered:
+        fresh[1:] |= column[1:] != column[:-1]
+    starts = np.flatnonzero(fresh)
+    return tuple(column[starts] for column in ordered), np.add.reduceat(many[order], starts)
 
 
 def join_lives(parts: list[Lives]) -> Lives:
