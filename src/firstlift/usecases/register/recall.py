@@ -12,6 +12,7 @@ from firstlift.core.register.choose import search_key
 from firstlift.core.register.equipment import Instrument, RegisteredValve
 from firstlift.core.register.places import Position
 from firstlift.core.register.work import ValveTest
+from firstlift.core.seat.record import SeatRecord
 from firstlift.store.history import used_in
 from firstlift.store.open import Store
 from firstlift.store.read import Reader
@@ -89,12 +90,29 @@ def _recalled(reader: Reader, test: ValveTest, instrument: Instrument) -> Recall
     serial = reader.get(RegisteredValve, test.valve_id).serial
     said = (test.id, test.day, tag, serial, test.verdict, test.set_pressure_pa)
     try:
+        _check_seat(reader, test, instrument)
         document = corrected_document(reader, test, instrument)
         result = recompute(reader, test, document)
     except FirstliftError as error:
         return Recalled(*said, None, None, error.problems[0].sentence())
     verdict = "" if result.verdict is None else str(result.verdict.outcome)
     return Recalled(*said, verdict, judged_value(result)[0])
+
+
+def _check_seat(reader: Reader, test: ValveTest, instrument: Instrument) -> None:
+    """Refuse a test whose seat area holds the instrument's error: corrected in one place only, it would be wrong."""
+    record = None if test.seat_record_id is None else reader.find(SeatRecord, test.seat_record_id)
+    own = search_key(instrument.serial)
+    if record is not None and own in {search_key(serial) for serial in record.serials}:
+        raise FirstliftError(
+            Problem(
+                "SEA-020",
+                f"the seat area was found with '{instrument.serial}': its error is in pull and area alike",
+                f"seat record of {record.date.isoformat()}",
+                "an area found again from the same pulls under the corrected calibration",
+                "Add that seat record, then analyse the recording again",
+            )
+        )
 
 
 def corrected_document(reader: Reader, test: ValveTest, instrument: Instrument) -> dict[str, Any]:
