@@ -7,9 +7,43 @@ import sys
 from collections.abc import Sequence
 
 from firstlift import __version__
-from firstlift.cli.options import analyse, certificate, demo, import_, interval, label, quick, register, seat, verify
+from firstlift.cli.options import (
+    adjust,
+    analyse,
+    audit,
+    certificate,
+    copies,
+    demo,
+    due,
+    hazard,
+    import_,
+    interval,
+    label,
+    plan,
+    quick,
+    register,
+    seat,
+    verify,
+)
 
-_COMMANDS = (analyse, quick, certificate, seat, verify, register, import_, label, interval, demo)
+_COMMANDS = (
+    plan,
+    hazard,
+    analyse,
+    quick,
+    adjust,
+    certificate,
+    seat,
+    verify,
+    register,
+    due,
+    audit,
+    copies,
+    import_,
+    label,
+    interval,
+    demo,
+)
 
 _EPILOG = """\
 exit codes: 0 within and fit, or done; 1 any other result; 2 wrong use; 3 no recording could be formed.

@@ -99,10 +99,16 @@ def test_a_confirmation_without_name_or_point_is_refused(plan, wrong):
 def test_the_cards_carry_this_valves_numbers(plan):
     by_event = {card.event: {step.code: step.parameters for step in card.steps} for card in plan.cards}
     assert by_event["stuck"]["card-stop-pull"]["abort_force_n"] == plan.approach.abort_force_n
-    assert by_event["stayed-open"]["card-lower-pressure"]["closes_low_pa"] == pytest.approx(8.5 * BAR)
+    assert by_event["stayed-open"]["card-held-open"]["closes_low_pa"] == pytest.approx(8.5 * BAR)
     assert by_event["stuck"]["card-no-harder"]["never_pa"] == pytest.approx(15 * BAR)
     for steps in by_event.values():
         assert "card-owner-told" in steps
+
+
+def test_a_line_above_the_closing_pressure_is_lowered_below_it(inputs):
+    (card,) = [card for card in plan_pull(inputs(9.0)).cards if card.event == "stayed-open"]
+    (step,) = [step for step in card.steps if step.code == "card-lower-pressure"]
+    assert step.parameters == {"line_pressure_pa": 9.0 * BAR, "closes_low_pa": pytest.approx(8.5 * BAR)}
 
 
 def test_no_card_lets_anyone_hammer_gag_or_close_a_block_valve(plan):

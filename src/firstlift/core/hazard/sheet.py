@@ -32,6 +32,8 @@ _GUST_M_S = 10.0
 _BURN_K = 333.15
 _BRITTLE_K = 244.15
 _STEAM_CP_OVER_AIR = 2.0
+# no relation here holds within a few metres of the outlet: nobody stands there (common practice)
+_LEAST_KEPT_M = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +106,8 @@ def hazard_sheet(inputs: HazardInputs) -> HazardSheet:
         parameters = {"vapour_pressure_pa": (fluid.vapour_pressure_pa_abs or 0.0) - ATMOSPHERE_PA}
         findings.append(_said("hazard-flashing", Severity.SEVERE, parameters))
         return _sheet(inputs, findings)
+    if fluid.medium is Medium.LIQUID and not inputs.closed_discharge:
+        findings.append(_said("hazard-liquid-jet", Severity.WARNING))
     if boils is None:
         findings.append(_said("hazard-flashing-unknown", Severity.WARNING))
     flow = _flow(inputs, outlet)
@@ -145,7 +149,7 @@ def _sheet(
         noise=noise,
         discharge_temperature_k=state.temperature_k if state else None,
         keep_away=tuple(away or ()),
-        people_distance_m=max(kept) if kept else None,
+        people_distance_m=max([_LEAST_KEPT_M, *kept]) if kept else None,
         hazards=inputs.hazards,
         findings=tuple(findings),
     )
@@ -289,8 +293,6 @@ def _cautions(inputs: HazardInputs) -> list[Finding]:
         findings.append(_said("hazard-medium-unstated", Severity.WARNING))
     if inputs.closed_discharge:
         findings.append(_said("hazard-closed-header", Severity.WARNING))
-    elif inputs.fluid.medium is Medium.LIQUID:
-        findings.append(_said("hazard-liquid-jet", Severity.WARNING))
     return findings
 
 

@@ -57,7 +57,7 @@ def cards(inputs: PlanInputs, forces: Forces, approach: Approach, stays_open: St
         Card("leaking", _leaking(inputs)),
     ]
     if inputs.job.valve.type is ValveType.BALANCED_BELLOWS:
-        made.append(Card("bellows-vent", _bellows(stays_open)))
+        made.append(Card("bellows-vent", _bellows(inputs, stays_open)))
     return tuple(made)
 
 
@@ -81,15 +81,14 @@ def _stuck(inputs: PlanInputs, forces: Forces, approach: Approach) -> tuple[Step
 
 
 def _stayed_open(inputs: PlanInputs, stays_open: StaysOpen) -> tuple[Step, ...]:
-    lower: Parameters = {
-        "line_pressure_pa": inputs.line_pressure_pa,
-        "closes_high_pa": stays_open.closes_high_pa,
-        "closes_low_pa": stays_open.closes_low_pa,
-    }
+    line = inputs.line_pressure_pa
+    lower: Parameters = {"line_pressure_pa": line, "closes_low_pa": stays_open.closes_low_pa}
+    # below the lowest pressure at which it should shut, something other than the medium holds it open
+    held = line <= stays_open.closes_low_pa
     return _steps(
         "card-people-clear",
         "card-gear-slack",
-        ("card-lower-pressure", lower),
+        ("card-held-open" if held else "card-lower-pressure", lower),
         "card-no-hammer",
         "card-no-gag",
         "card-no-block-valve",
@@ -111,12 +110,12 @@ def _leaking(inputs: PlanInputs) -> tuple[Step, ...]:
     )
 
 
-def _bellows(stays_open: StaysOpen) -> tuple[Step, ...]:
+def _bellows(inputs: PlanInputs, stays_open: StaysOpen) -> tuple[Step, ...]:
     return _steps(
         "card-people-clear",
         "card-gear-slack",
         "card-vent-not-plugged",
-        ("card-bellows-lower", {"closes_low_pa": stays_open.closes_low_pa}),
+        ("card-bellows-lower", {"closes_low_pa": min(stays_open.closes_low_pa, inputs.line_pressure_pa)}),
         "card-no-block-valve",
         "card-bellows-conventional",
         "card-owner-told",

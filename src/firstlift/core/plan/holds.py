@@ -57,7 +57,9 @@ def hold_points(inputs: PlanInputs, forces: Forces, approach: Approach, stays_op
     .. [1] Cautions: API RP 576, 4th edition 2017, 6.2 and 6.3 (looked up); gear, weights and order common
        practice.
     """
-    lower_to: Parameters = {"closes_low_pa": stays_open.closes_low_pa}
+    # on a line already below its closing pressure the valve has no reason to stay open
+    low = stays_open.closes_low_pa
+    lower_to: Parameters = {"closes_low_pa": low if low < inputs.line_pressure_pa else None}
     abort: Parameters = {"abort_force_n": approach.abort_force_n}
     rows: list[tuple[str, str, Parameters]] = [
         ("hold-permit", "before-valve", {}),
@@ -80,7 +82,7 @@ def hold_points(inputs: PlanInputs, forces: Forces, approach: Approach, stays_op
         ("hold-free-travel", "before", {"rated_lift_m": inputs.rated_lift_m, "pull_n": forces.high_n}),
         ("hold-tight-before", "before", {"line_pressure_pa": inputs.line_pressure_pa}),
         ("hold-abort-set", "before", abort),
-        ("hold-recovery", "between", {"recovery_s": approach.recovery_s}),
+        ("hold-recovery", "between", {"recovery_min": approach.recovery_s / 60.0}),
         ("hold-tight-between", "between", {}),
         ("hold-gear-off", "after", {}),
         ("hold-tight-after", "after", {"line_pressure_pa": inputs.line_pressure_pa}),

@@ -1,0 +1,110 @@
+"""``firstlift plan``: before a pull and after it."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from firstlift.cli.plan_text import card_lines, following_lines, hold_lines, plan_lines
+from firstlift.cli.show import prints_unicode, show
+from firstlift.core.errors import Problem, UsageError
+from firstlift.core.result import to_json
+from firstlift.usecases.certify import write_whole
+from firstlift.usecases.plan import (
+    Followed,
+    PlanAsked,
+    Planned,
+    draw_plan_envelope,
+    draw_plan_map,
+    follow,
+    plan_jobsheet,
+)
+from firstlift.words.planning import next_line
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run the command.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+
+    Returns
+    -------
+    int
+        0 go, or decided; 1 anything else.
+
+    Raises
+    ------
+    FirstliftError
+        The job sheet or the result cannot be read; UsageError where what was typed makes no sense.
+    """
+    planned = plan_jobsheet(_asked(arguments))
+    followed = follow(planned, Path(arguments.after)) if arguments.after else None
+    written = _write(planned, followed, arguments)
+    if arguments.json:
+        data = to_json(planned.plan) if followed is None else _following(followed, planned.unit)
+        show(json.dumps(data, ensure_ascii=not prints_unicode(), allow_nan=False))
+    else:
+        for line in _lines(planned, followed, arguments):
+            show(line)
+        for option, name in written:
+            show(f"{option}: {name}")
+    if followed is not None:
+        return 0 if followed.next.advice == "next-decided-stop" else 1
+    return 0 if planned.plan.go == "go" else 1
+
+
+def _asked(arguments: argparse.Namespace) -> PlanAsked:
+    return PlanAsked(
+        sheet=Path(arguments.jobsheet),
+        line=arguments.line,
+        highest_line=arguments.highest_line,
+        frame_limit=arguments.frame_limit,
+        cell_capacity=arguments.cell_capacity,
+        spindle_limit=arguments.spindle_limit,
+        stop=arguments.stop,
+        moment_uncertainty=arguments.moment_uncertainty,
+        spread=arguments.spread,
+        rated_lift=arguments.rated_lift,
+        answers=tuple(arguments.answer),
+    )
+
+
+def _lines(planned: Planned, followed: Followed | None, arguments: argparse.Namespace) -> list[str]:
+    if followed is not None:
+        return following_lines(followed, planned.unit)
+    if arguments.card:
+        card = next((one for one in planned.plan.cards if one.event == arguments.card), None)
+        if card is None:
+            raise UsageError(
+                Problem("PLN-011", f"this valve has no card '{arguments.card}'", "--card", "a valve with a bellows")
+            )
+        return card_lines(card, planned.unit)
+    if arguments.hold_points:
+        return hold_lines(planned.plan, planned.unit)
+    return plan_lines(planned)
+
+
+def _write(planned: Planned, followed: Followed | None, arguments: argparse.Namespace) -> list[tuple[str, str]]:
+    """Make every file in memory before the first is written."""
+    reading = None
+    if followed is not None:
+        reading = next(p.set_pressure_pa for p in followed.result.pulls if p.accepted and p.set_pressure_pa is not None)
+    files: list[tuple[str, str, str]] = []
+    if arguments.envelope:
+        files.append(("envelope", arguments.envelope, draw_plan_envelope(planned)))
+    if arguments.map:
+        files.append(("map", arguments.map, draw_plan_map(planned, reading)))
+    if arguments.write:
+        data = json.dumps(to_json(planned.plan), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+        files.append(("plan", arguments.write, data))
+    for _, name, text in files:
+        write_whole(Path(name), text.encode("utf-8"))
+    return [(option, name) for option, name, _ in files]
+
+
+def _following(followed: Followed, unit: str) -> dict[str, object]:
+    found = None if followed.found is None else to_json(followed.found)
+    return {"next": to_json(followed.next), "line": next_line(followed.next, pressure_unit=unit), "found": found}

@@ -1,0 +1,266 @@
+"""Plan a pull from a job sheet and what was typed; say what next after the pulls so far."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from firstlift.core.errors import FirstliftError, Problem, UsageError
+from firstlift.core.job import Job, Purpose
+from firstlift.core.plan.decide import middle_pa
+from firstlift.core.plan.found import Found, judge_found
+from firstlift.core.plan.inputs import DEFAULT_STOP_SHARE, PRIOR_SHARE, PlanInputs
+from firstlift.core.plan.next import Next, what_next
+from firstlift.core.plan.plan import Plan, plan_pull
+from firstlift.core.result import Result
+from firstlift.core.tolerance.limits import Limits
+from firstlift.core.units import Kind, from_si
+from firstlift.figures.envelope_figure import EnvelopePoint, draw_envelope
+from firstlift.figures.map_figure import MapRow, draw_map
+from firstlift.formats.jobsheet import read_jobsheet
+from firstlift.usecases.analyse import limits_of
+from firstlift.usecases.typed import read_result, typed_quantity, typed_si
+
+
+@dataclass(frozen=True, slots=True)
+class PlanAsked:
+    """What was typed for a plan: texts with units; None where nothing was given."""
+
+    sheet: Path
+    line: str | None = None
+    highest_line: str | None = None
+    frame_limit: str | None = None
+    cell_capacity: str | None = None
+    spindle_limit: str | None = None
+    stop: str | None = None
+    moment_uncertainty: str | None = None
+    spread: str | None = None
+    rated_lift: str | None = None
+    answers: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """A plan with what it was made from."""
+
+    job: Job
+    limits: Limits
+    inputs: PlanInputs
+    plan: Plan
+
+    @property
+    def unit(self) -> str:
+        """The nameplate's pressure unit."""
+        return self.job.valve.set_pressure.unit
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """What the pulls so far found, and what next."""
+
+    result: Result
+    next: Next
+    found: Found | None
+
+
+def plan_jobsheet(asked: PlanAsked) -> Planned:
+    """Plan a pull.
+
+    Parameters
+    ----------
+    asked : PlanAsked
+
+    Returns
+    -------
+    Planned
+
+    Raises
+    ------
+    FirstliftError
+        The job sheet cannot be read; UsageError where a typed value makes no sense or the line is not given.
+    """
+    job = read_jobsheet(asked.sheet)
+    limits = limits_of(job, where=f"{asked.sheet.name}, [rules]")
+    line = typed_si(asked.line, Kind.PRESSURE, "--line")
+    if line is None:
+        line = job.visit.line_pressure_pa
+    if line is None:
+        raise UsageError(
+            Problem("PLN-008", "the line pressure of the pull is not given", "--line", "a gauge pressure, '8 bar'")
+        )
+    inputs = PlanInputs(
+        job=job,
+        limits=limits,
+        line_pressure_pa=line,
+        frame_limit_n=typed_si(asked.frame_limit, Kind.FORCE, "--frame-limit"),
+        cell_capacity_n=typed_si(asked.cell_capacity, Kind.FORCE, "--cell-capacity"),
+        spindle_limit_n=typed_si(asked.spindle_limit, Kind.FORCE, "--spindle-limit"),
+        stop_share=_share(asked.stop, "--stop", DEFAULT_STOP_SHARE),
+        highest_line_pa=typed_si(asked.highest_line, Kind.PRESSURE, "--highest-line"),
+        u_moment_pa=_moment(asked.moment_uncertainty, limits.set_pressure_pa),
+        prior_share=_share(asked.spread, "--spread", PRIOR_SHARE),
+        rated_lift_m=typed_si(asked.rated_lift, Kind.LENGTH, "--rated-lift"),
+        answers=_answers(asked.answers),
+    )
+    try:
+        return Planned(job, limits, inputs, plan_pull(inputs))
+    except FirstliftError as error:
+        # the sheet was read: what makes no sense now was typed beside it
+        raise UsageError(error.problems) from error
+
+
+def _share(text: str | None, where: str, usual: float) -> float:
+    return usual if text is None else typed_quantity(text, Kind.RATIO, where).si
+
+
+def _moment(text: str | None, set_pa: float) -> float | None:
+    if text is not None and "%" in text:
+        return typed_quantity(text, Kind.RATIO, "--moment-uncertainty").si * set_pa
+    return typed_si(text, Kind.PRESSURE, "--moment-uncertainty")
+
+
+def _answers(texts: tuple[str, ...]) -> Mapping[str, str]:
+    answers: dict[str, str] = {}
+    for text in texts:
+        question, sign, answer = (part.strip() for part in text.partition("="))
+        if not sign or not question or not answer:
+            raise UsageError(
+                Problem("PLN-009", f"'{text[:60]}' is not an answer", "--answer", "question=answer, 'thread=sound'")
+            )
+        if answers.setdefault(question, answer) != answer:
+            raise UsageError(Problem("PLN-009", f"'{question[:60]}' is answered twice", "--answer", "one answer"))
+    return answers
+
+
+def follow(planned: Planned, result_file: Path) -> Followed:
+    """Say what next after the pulls of a result.
+
+    Parameters
+    ----------
+    planned : Planned
+    result_file : Path
+        As ``firstlift analyse --json`` printed it.
+
+    Returns
+    -------
+    Followed
+
+    Raises
+    ------
+    FirstliftError
+        The result cannot be read; PLN-010 it holds no set pressure, or is of another valve.
+    """
+    result = read_result(result_file)
+    if result.tag not in ("", planned.job.valve.tag):
+        raise UsageError(
+            Problem(
+                "PLN-010",
+                f"the result is of valve '{result.tag[:60]}', the job sheet of '{planned.job.valve.tag}'",
+                str(result_file),
+                "result and job sheet of one valve",
+            )
+        )
+    pulls = [pull for pull in result.pulls if pull.accepted and pull.set_pressure_pa is not None]
+    if not pulls:
+        raise UsageError(
+            Problem(
+                "PLN-010",
+                "the result holds no set pressure, so there is nothing to weigh",
+                str(result_file),
+                "a pull that lifted",
+                "See the card for a valve that does not open: --card stuck",
+            )
+        )
+    own = math.hypot(*(line.contribution_pa for line in result.budget if line.common_to == "pull"))
+    line = pulls[-1].line_pressure_pa
+    following = what_next(
+        planned.job,
+        planned.limits,
+        [pull.set_pressure_pa for pull in pulls if pull.set_pressure_pa is not None],
+        planned.inputs.line_pressure_pa if line is None else line,
+        u_moment_pa=own or planned.inputs.moment_pa,
+        highest_pa=planned.inputs.highest_pa,
+    )
+    as_found = planned.job.visit.purpose is Purpose.AS_FOUND
+    return Followed(result, following, judge_found(result, planned.limits) if as_found else None)
+
+
+def _weakest(plan: Plan) -> tuple[float | None, str]:
+    margins = sorted(plan.forces.margins, key=lambda margin: margin.limit_n)
+    return (margins[0].limit_n, margins[0].part) if margins else (None, "")
+
+
+def draw_plan_envelope(planned: Planned) -> str:
+    """Draw the force envelope of a plan with the rig's limit.
+
+    Parameters
+    ----------
+    planned : Planned
+
+    Returns
+    -------
+    str
+        SVG.
+    """
+    plan, unit = planned.plan, planned.unit
+    limit, part = _weakest(plan)
+    force = "kN" if max(row.stop_n for row in plan.envelope) >= 2e4 else "N"
+    points = [
+        EnvelopePoint(
+            from_si(row.line_pressure_pa, unit),
+            *(from_si(value, force) for value in (row.low_n, row.expected_n, row.high_n, row.stop_n)),
+        )
+        for row in plan.envelope
+    ]
+    return draw_envelope(
+        points,
+        line=from_si(plan.line_pressure_pa, unit),
+        expected=from_si(plan.forces.expected_n, force),
+        rig_limit=None if limit is None else from_si(limit, force),
+        rig_part=part,
+        force_unit=force,
+        pressure_unit=unit,
+    )
+
+
+def draw_plan_map(planned: Planned, reading_pa: float | None = None) -> str:
+    """Draw the decision map of a plan.
+
+    Parameters
+    ----------
+    planned : Planned
+    reading_pa : float or None, [Pa gauge]
+        A reading to mark.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
+    plan, unit = planned.plan, planned.unit
+
+    def shown(value: float | None) -> float | None:
+        return None if value is None else from_si(value, unit)
+
+    rows = [
+        MapRow(
+            from_si(row.line_pressure_pa, unit),
+            shown(row.within_low_pa),
+            shown(row.within_high_pa),
+            from_si(row.outside_low_pa, unit),
+            from_si(row.outside_high_pa, unit),
+        )
+        for row in plan.decision_map
+    ]
+    return draw_map(
+        rows,
+        lower=from_si(plan.limits.lower_pa, unit),
+        upper=from_si(plan.limits.upper_pa, unit),
+        middle=from_si(middle_pa(planned.limits), unit),
+        lowest_line=shown(plan.lowest_line_pa),
+        line=from_si(plan.line_pressure_pa, unit),
+        pressure_unit=unit,
+        reading=shown(reading_pa),
+    )
