@@ -6,9 +6,18 @@ import hashlib
 import io
 import os
 import random
+import threading
+from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import pikepdf
 import pytest
+from asn1crypto import keys, tsp
+from asn1crypto import x509 as asn1_x509
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import rsa
+from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
+from pyhanko.sign.timestamps import DummyTimeStamper
 
 from firstlift.certificate import CertificateDetails, Sources, make_certificate
 from firstlift.certificate.keys import SELF_MADE, load_key, make_key, write_key
@@ -198,29 +207,48 @@ def test_a_key_that_cannot_be_used_is_told(key_file, tmp_path):
         make_key("n" * 65, made_at=NOW)
 
 
-def test_a_time_stamp_is_told_from_the_signers_clock(paper, key):
-    from asn1crypto import keys
-    from asn1crypto import x509 as asn1_x509
-    from cryptography import x509
-    from cryptography.hazmat.primitives import hashes, serialization
-    from cryptography.hazmat.primitives.asymmetric import rsa
-    from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
-    from pyhanko.sign.timestamps import DummyTimeStamper
-
+@pytest.fixture(scope="module")
+def clock():
+    """A time stamp server on this machine: its address, and the instant it gives."""
     private = rsa.generate_private_key(65537, 2048)
     name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "clock of these tests")])
-    builder = x509.CertificateBuilder(
-        name, name, private.public_key(), 1, NOW - dt.timedelta(days=1), NOW + dt.timedelta(days=1)
-    )
+    begin, end = NOW - dt.timedelta(days=1), NOW + dt.timedelta(days=1)
+    builder = x509.CertificateBuilder(name, name, private.public_key(), 1, begin, end)
     usage = x509.ExtendedKeyUsage([ExtendedKeyUsageOID.TIME_STAMPING])
     certificate = builder.add_extension(usage, critical=True).sign(private, hashes.SHA256())
     der = private.private_bytes(
         serialization.Encoding.DER, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
     )
-    clock = asn1_x509.Certificate.load(certificate.public_bytes(serialization.Encoding.DER))
     at = NOW - dt.timedelta(hours=1)
-    stamper = DummyTimeStamper(clock, keys.PrivateKeyInfo.load(der), fixed_dt=at)
-    found = check_certificate(sign_certificate(paper.pdf, key, stamper=stamper))
+    stamper = DummyTimeStamper(
+        asn1_x509.Certificate.load(certificate.public_bytes(serialization.Encoding.DER)),
+        keys.PrivateKeyInfo.load(der),
+        fixed_dt=at,
+    )
+
+    class Answer(BaseHTTPRequestHandler):
+        def do_POST(self):
+            asked = tsp.TimeStampReq.load(self.rfile.read(int(self.headers["Content-Length"])))
+            given = stamper.request_tsa_response(asked).dump()
+            self.send_response(200)
+            self.send_header("Content-Type", "application/timestamp-reply")
+            self.send_header("Content-Length", str(len(given)))
+            self.end_headers()
+            self.wfile.write(given)
+
+        def log_message(self, *_):
+            """Say nothing."""
+
+    server = HTTPServer(("127.0.0.1", 0), Answer)
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    yield f"http://127.0.0.1:{server.server_port}/", at
+    server.shutdown()
+    server.server_close()
+
+
+def test_a_time_stamp_is_told_from_the_signers_clock(paper, key, clock):
+    url, at = clock
+    found = check_certificate(sign_certificate(paper.pdf, key, stamp_url=url))
     assert (found.whole, found.time_stamped, found.signed_at) == (True, True, at)
 
 
