@@ -16,7 +16,7 @@ from firstlift.core.seat.record import SeatRecord, seat_of
 from firstlift.usecases.register.place import now, opened
 from firstlift.usecases.register.seats import SeatsOfValve, SeatStatement, add_seat, list_seats
 from firstlift.words.numbers import format_share, format_short
-from firstlift.words.seat import SOURCES, say_reason
+from firstlift.words.seat import SOURCES, say_choice, say_reason
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -73,9 +73,8 @@ def _tell(seats: SeatsOfValve) -> None:
         show(f"{mark}  {_line(record)}")
         if record.id in why:
             show(f"          {say_reason(why[record.id])}")
-    show(f"in force: {say_reason(choice.reason)}")
-    for doubt in choice.doubts:
-        show(f"doubtful: {say_reason(doubt)}")
+    for line in say_choice(choice):
+        show(line)
 
 
 def _line(record: SeatRecord) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.seat.choose import Choice
 from firstlift.core.seat.reason import Reason
 from firstlift.words.numbers import format_force, format_share, format_short
 
@@ -59,6 +60,24 @@ def say_reason(reason: Reason) -> str:
     if "friction_n" in reason.parameters:
         sentence += f", raised there by {told['set_pressure_raised_by_pa']} at {told['friction_n']}"
     return sentence
+
+
+def say_choice(choice: Choice) -> list[str]:
+    """Say which seat record is in force and why, and what is doubtful about it.
+
+    Parameters
+    ----------
+    choice : Choice
+
+    Returns
+    -------
+    list of str
+        A line each.
+    """
+    return [
+        f"seat in force: {say_reason(choice.reason)}",
+        *(f"seat doubtful: {say_reason(doubt)}" for doubt in choice.doubts),
+    ]
 
 
 def _say(name: str, value: float | str) -> str:

@@ -6,9 +6,10 @@ from pathlib import Path
 import pytest
 
 from firstlift.core.errors import FirstliftError
+from firstlift.core.seat.choose import Choice
 from firstlift.core.seat.reason import Reason
 from firstlift.core.seat.record import Source
-from firstlift.words.seat import SENTENCES, SOURCES, say_reason
+from firstlift.words.seat import SENTENCES, SOURCES, say_choice, say_reason
 
 ROOM = Path(__file__).parents[3] / "src" / "firstlift" / "core" / "seat"
 
@@ -42,3 +43,11 @@ def test_parameters_are_said_with_their_units():
 def test_a_reason_without_a_sentence_is_said():
     with pytest.raises(FirstliftError, match="WRD-001"):
         say_reason(Reason("no-such-reason"))
+
+
+def test_a_choice_is_said_with_its_doubts():
+    taken = Reason("only-record", {"source": "measured", "date": "2026-06-01", "relative_u": 0.01})
+    doubt = Reason("records-disagree", {"other": "x", "source": "maker", "relative_difference": 0.05})
+    first, second = say_choice(Choice(None, taken, doubts=(doubt,)))
+    assert first.startswith("seat in force: measured bore and outer edge of 2026-06-01")
+    assert second.startswith("seat doubtful: maker's figure says an area 5.0 % apart")

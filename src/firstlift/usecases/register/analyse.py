@@ -16,7 +16,7 @@ from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.job import Job, Measures
 from firstlift.core.register.work import HowTested, IdentityCheck, SiteVisit, UsedInstrument, ValveTest
 from firstlift.core.result import Result
-from firstlift.core.seat.choose import Held, shared_tags
+from firstlift.core.seat.choose import Choice, Held, shared_tags
 from firstlift.core.seat.record import SeatRecord, seat_of
 from firstlift.core.uncertainty.instruments import tag
 from firstlift.formats.jobsheet import parse_jobsheet
@@ -43,13 +43,18 @@ _NO_SEAT = {"area": "1 mm2", "standard_uncertainty": "0 mm2"}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FilledAnalysis:
-    """An analysis whose job was filled from the register. ``sheet`` is the whole job sheet, ready to be kept."""
+    """An analysis whose job was filled from the register.
+
+    ``sheet`` is the whole job sheet, ready to be kept; ``seat_choice`` which seat record was taken and why, None
+    where the sheet states a seat itself.
+    """
 
     analysed: Analysed
     found: Found
     sheet: bytes
     seat_record_id: UUID | None
     instruments: tuple[UsedInstrument, ...]
+    seat_choice: Choice | None = None
 
 
 def analyse_in_register(store: Store, sheet: Path, folder: Path) -> FilledAnalysis:
@@ -71,7 +76,8 @@ def analyse_in_register(store: Store, sheet: Path, folder: Path) -> FilledAnalys
     ------
     FirstliftError
         REG-020 the tag, REG-021 a contradiction, REG-022 a calibration that cannot be used,
-        SEA-018 no seat record serves, REG-024 an identity check that did not fit; else as for a job sheet and its recording.
+        SEA-018 no seat record serves, REG-024 an identity check that did not fit; else as for a job sheet and its
+        recording.
     """
     try:
         data = sheet.read_bytes()
@@ -85,14 +91,15 @@ def analyse_in_register(store: Store, sheet: Path, folder: Path) -> FilledAnalys
         found = find_by_tag(reader, name, on, site=site, where=sheet.name)
         _check_identity(reader, found, on)
         filled = fill_document(reader, document, found, on, where=sheet.name)
-        job, record_id = _job_with_seat(reader, filled, found, sheet.name)
+        job, choice = _job_with_seat(reader, filled, found, sheet.name)
         instruments = used_instruments(reader, job)
     recording = sheet.parent / job.recording.file
     filled["recording"] = {**filled["recording"], "file": recording.name}
     whole = write_sheet(filled).encode()
     written = folder / sheet.name
     written.write_bytes(whole)
-    return FilledAnalysis(_analysed(job, written, recording), found, whole, record_id, instruments)
+    record_id = choice.record.id if choice is not None and choice.record is not None else None
+    return FilledAnalysis(_analysed(job, written, recording), found, whole, record_id, instruments, choice)
 
 
 def keep_test(
@@ -260,7 +267,7 @@ def _check_identity(reader: Reader, found: Found, on: dt.date) -> None:
             )
 
 
-def _job_with_seat(reader: Reader, filled: dict[str, Any], found: Found, where: str) -> tuple[Job, UUID | None]:
+def _job_with_seat(reader: Reader, filled: dict[str, Any], found: Found, where: str) -> tuple[Job, Choice | None]:
     """Read the filled sheet; a sheet without a seat is given the one in force."""
     if "seat" in filled:
         return parse_jobsheet(write_sheet(filled).encode(), where=where), None
@@ -268,14 +275,14 @@ def _job_with_seat(reader: Reader, filled: dict[str, Any], found: Found, where: 
     job, choice = with_seat_in_force(reader, found.valve.id, job)
     record = choice.record
     if record is None:  # refused above already; the type does not say so
-        return job, None
+        return job, choice
     seat = job.seat
     filled["seat"] = {
         "area": f"{seat.area_m2 * 1e6!r} mm2",
         "standard_uncertainty": f"{seat.standard_uncertainty_m2 * 1e6!r} mm2",
         "source": f"{record.source}, {record.date.isoformat()}",
     }
-    return job, record.id
+    return job, choice
 
 
 def _held(reader: Reader, job: Job) -> list[Held]:
