@@ -124,7 +124,7 @@ def work_through(campaign: Campaign) -> None:
         day = visit.start + dt.timedelta(days=index // A_DAY)
         hour = 7.5 + (index % A_DAY) * 0.7
         truth.age(day)
-        if draw.chance(0.06):
+        if draw.chance(0.12):
             why = draw.one_of(_REASONS)
             campaign.add(_not_tested(campaign, truth, day, hour, why))
         elif not _is_the_one(campaign, truth, day, hour):
