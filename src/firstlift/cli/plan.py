@@ -6,9 +6,11 @@ import argparse
 import json
 from pathlib import Path
 
-from firstlift.cli.plan_text import card_lines, following_lines, hold_lines, plan_lines
+from firstlift.cli.plan_text import card_lines, following_lines, group_lines, hold_lines, plan_lines
+from firstlift.cli.say import with_words
 from firstlift.cli.show import prints_unicode, show
 from firstlift.core.errors import Problem, UsageError
+from firstlift.core.plan.system import SystemJudged
 from firstlift.core.result import to_json
 from firstlift.usecases.certify import write_whole
 from firstlift.usecases.plan import (
@@ -18,6 +20,7 @@ from firstlift.usecases.plan import (
     draw_plan_envelope,
     draw_plan_map,
     follow,
+    judge_group,
     plan_jobsheet,
 )
 from firstlift.words.planning import next_line
@@ -42,15 +45,22 @@ def run(arguments: argparse.Namespace) -> int:
     """
     planned = plan_jobsheet(_asked(arguments))
     followed = follow(planned, Path(arguments.after)) if arguments.after else None
+    group = _group(planned, arguments)
     written = _write(planned, followed, arguments)
     if arguments.json:
         data = to_json(planned.plan) if followed is None else _following(followed, planned.unit)
+        if group is not None:
+            data["system"] = with_words(group, planned.unit)
         show(json.dumps(data, ensure_ascii=not prints_unicode(), allow_nan=False))
     else:
         for line in _lines(planned, followed, arguments):
             show(line)
+        for line in group_lines(group, planned.unit) if group is not None else ():
+            show(line)
         for option, name in written:
             show(f"{option}: {name}")
+    if group is not None and not group.sound:
+        return 1
     if followed is not None:
         return 0 if followed.next.advice == "next-decided-stop" else 1
     return 0 if planned.plan.go == "go" else 1
@@ -70,6 +80,14 @@ def _asked(arguments: argparse.Namespace) -> PlanAsked:
         rated_lift=arguments.rated_lift,
         answers=tuple(arguments.answer),
     )
+
+
+def _group(planned: Planned, arguments: argparse.Namespace) -> SystemJudged | None:
+    if arguments.mawp:
+        return judge_group(planned, arguments.mawp, tuple(arguments.with_valve))
+    if arguments.with_valve:
+        raise UsageError(Problem("PLN-012", "--with-valve is given without --mawp", "--mawp", "the system's MAWP"))
+    return None
 
 
 def _lines(planned: Planned, followed: Followed | None, arguments: argparse.Namespace) -> list[str]:

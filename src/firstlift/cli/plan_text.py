@@ -7,6 +7,7 @@ from firstlift.cli.say import finding_lines, wrapped
 from firstlift.core.plan.cards import Card
 from firstlift.core.plan.help import Lever
 from firstlift.core.plan.plan import Plan
+from firstlift.core.plan.system import SystemJudged
 from firstlift.usecases.plan import Followed, Planned
 from firstlift.words.numbers import (
     format_exact,
@@ -137,6 +138,24 @@ def _questions(codes: list[str]) -> list[str]:
     return ["", *wrapped(f"Still to be answered before the first pull (--answer QUESTION=ANSWER): {names}.", "")]
 
 
+def group_lines(group: SystemJudged, unit: str) -> list[str]:
+    """Write how the valves of one protected system stand together.
+
+    Parameters
+    ----------
+    group : SystemJudged
+    unit : str
+
+    Returns
+    -------
+    list of str
+    """
+    state = "in order" if group.sound else "NOT in order"
+    spread = format_share(group.spread_share)
+    head = f"protected system: {state}; {group.first} is set lowest, settings lie {spread} apart"
+    return ["", head, *finding_lines(group.findings, unit)]
+
+
 def hold_lines(plan: Plan, unit: str) -> list[str]:
     """Write the hold points of a plan by stage.
 
@@ -191,6 +210,10 @@ def following_lines(followed: Followed, unit: str) -> list[str]:
     """
     following = followed.next
     lines = [f"next: {next_line(following, pressure_unit=unit)}", f"as it stands: {words.verdict(following.outcome)}"]
+    judged = followed.result.verdict
+    if judged is not None and str(judged.outcome) != following.outcome:
+        said = words.verdict(str(judged.outcome)).lower()
+        lines.append(f"the result itself said: {said}, with uncertainties of its own; the job sheet's count here")
     if followed.found is not None:
         held = ", ".join(phrase("category", str(one)) for one in followed.found.categories)
         suggests = ", ".join(phrase("suggestion", str(one)) for one in followed.found.suggestions)

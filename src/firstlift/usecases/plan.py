@@ -14,6 +14,7 @@ from firstlift.core.plan.found import Found, judge_found
 from firstlift.core.plan.inputs import DEFAULT_STOP_SHARE, PRIOR_SHARE, PlanInputs
 from firstlift.core.plan.next import Next, what_next
 from firstlift.core.plan.plan import Plan, plan_pull
+from firstlift.core.plan.system import Member, SystemJudged, judge_system
 from firstlift.core.result import Result
 from firstlift.core.tolerance.limits import Limits
 from firstlift.core.units import Kind, from_si
@@ -132,6 +133,52 @@ def _answers(texts: tuple[str, ...]) -> Mapping[str, str]:
         if answers.setdefault(question, answer) != answer:
             raise UsageError(Problem("PLN-009", f"'{question[:60]}' is answered twice", "--answer", "one answer"))
     return answers
+
+
+def judge_group(planned: Planned, mawp: str, others: tuple[str, ...]) -> SystemJudged:
+    """Judge the valve of a plan together with those that protect the same system.
+
+    Parameters
+    ----------
+    planned : Planned
+    mawp : str
+        The system's maximum allowable working pressure, with unit.
+    others : tuple of str
+        "TAG, set pressure", then what it was found opening at and the word "fire" where they apply.
+
+    Returns
+    -------
+    SystemJudged
+
+    Raises
+    ------
+    UsageError
+        PLN-006 a system that makes no sense, PLN-012 a valve that cannot be read.
+    """
+    limit = typed_quantity(mawp, Kind.PRESSURE, "--mawp").si
+    valve = planned.job.valve
+    own = Member(valve.tag, valve.set_pressure.si, fire=valve.fire_case)
+    try:
+        return judge_system([own, *map(_member, others)], limit, planned.job.rules.code)
+    except FirstliftError as error:
+        raise UsageError(error.problems) from error
+
+
+def _member(text: str) -> Member:
+    tag, *rest = [part.strip() for part in text.split(",")]
+    fire = "fire" in rest
+    pressures = [typed_quantity(part, Kind.PRESSURE, "--with-valve").si for part in rest if part != "fire"]
+    if not tag or not 1 <= len(pressures) <= 2:
+        raise UsageError(
+            Problem(
+                "PLN-012",
+                f"'{text[:80]}' is not a valve of the system",
+                "--with-valve",
+                "tag and set pressure, then what it was found opening at and 'fire' where they apply: "
+                "'PSV-2, 10.3 bar, 10.1 bar'",
+            )
+        )
+    return Member(tag, pressures[0], pressures[1] if len(pressures) == 2 else None, fire)
 
 
 def follow(planned: Planned, result_file: Path) -> Followed:

@@ -115,10 +115,25 @@ def test_what_next_after_a_pull(run, sheet, tmp_path):
     assert json.loads(stop.stdout)["line"] == "decided, stop"
 
 
+def test_valves_of_one_system_are_judged_together(run, sheet):
+    line = ("--line", "8 bar", *ANSWERED, "--mawp", "10 bar", "--with-valve")
+    sound = run("plan", sheet(code="asme-xiii"), *line, "PSV-2, 10.5 bar")
+    high = run("plan", sheet(code="asme-xiii"), *line, "PSV-2, 10.8 bar")
+    fire = run("plan", sheet(code="asme-xiii"), *line, "PSV-2, 10.8 bar, 10.7 bar, fire", "--json")
+    assert (sound.returncode, high.returncode, fire.returncode) == (0, 1, 0)
+    assert "protected system: in order; PSV-1 is set lowest" in sound.stdout
+    assert "set higher than its place in the group allows: PSV-2" in high.stdout
+    assert json.loads(fire.stdout)["system"]["sound"]
+
+
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
         ((), "PLN-008"),
+        (("--line", "8 bar", "--with-valve", "PSV-2, 10.3 bar"), "PLN-012"),
+        (("--line", "8 bar", "--mawp", "10 bar", "--with-valve", "PSV-2"), "PLN-012"),
+        (("--line", "8 bar", "--mawp", "10 bar", "--with-valve", "PSV-1, 10 bar"), "PLN-006"),
+        (("--line", "8 bar", "--mawp", "0 bar"), "PLN-006"),
         (("--line", "10 bar"), "PLN-001"),
         (("--line", "12 bar"), "PLN-001"),
         (("--line", "8 bara"), "UNI-003"),

@@ -46,6 +46,14 @@ def add(commands: argparse._SubParsersAction) -> None:
     plan.add_argument(
         "--answer", action="append", default=[], metavar="QUESTION=ANSWER", help="answer a question; may be repeated"
     )
+    plan.add_argument("--mawp", metavar='"10 bar"', help="of the protected system: judges its valves together")
+    plan.add_argument(
+        "--with-valve",
+        action="append",
+        default=[],
+        metavar='"PSV-2, 10.3 bar"',
+        help="another valve of that system: tag, set pressure[, found opening at][, fire]; may be repeated",
+    )
     plan.add_argument("--after", metavar="RESULT.json", help="what next after the pulls of this result")
     plan.add_argument("--card", choices=("stuck", "stayed-open", "leaking", "bellows-vent"), help="print one card only")
     plan.add_argument("--hold-points", action="store_true", help="print the hold points only")
