@@ -6,6 +6,8 @@ import argparse
 import datetime as dt
 import json
 import sys
+from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
 
 from firstlift.cli.show import prints_unicode, show
@@ -54,10 +56,16 @@ def run(arguments: argparse.Namespace) -> int:
                 "USE-002", "--certificate and --plot take one job sheet", f"{len(sheets)} were given", "one job sheet"
             )
         )
+    with ExitStack() as stack:
+        return _analyse_all(sheets, arguments, stack)
+
+
+def _analyse_all(sheets: list[Path], arguments: argparse.Namespace, stack: ExitStack) -> int:
+    analyse_one = _way(arguments, stack)
     code = 0
     for number, sheet in enumerate(sheets):
         try:
-            analysed = analyse_jobsheet(sheet)
+            analysed = analyse_one(sheet)
             _write(analysed, arguments)
         except FirstliftError as error:
             if len(sheets) == 1:
@@ -69,6 +77,20 @@ def run(arguments: argparse.Namespace) -> int:
         _show(analysed, arguments, first=number == 0)
         code = max(code, 0 if passed(analysed.analysis.result) else 1)
     return code
+
+
+def _way(arguments: argparse.Namespace, stack: ExitStack) -> Callable[[Path], Analysed]:
+    """Give how one sheet is analysed: by itself, or filled from the register."""
+    kept = (arguments.keep, arguments.supersedes, arguments.visit, arguments.by)
+    if arguments.store is None and not any(kept):
+        return analyse_jobsheet
+    import tempfile
+
+    from firstlift.cli.analyse_register import analyse_sheet, check_options
+
+    check_options(arguments)
+    folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="firstlift-")))
+    return lambda sheet: analyse_sheet(sheet, arguments, folder)
 
 
 def _write(analysed: Analysed, arguments: argparse.Namespace) -> None:

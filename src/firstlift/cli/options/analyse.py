@@ -33,6 +33,15 @@ def add(commands: argparse._SubParsersAction) -> None:
     )
     paper.add_argument("--draft", action="store_true", help="with a watermark: not reviewed, not issued")
     analyse.add_argument("--plot", metavar="OUT.svg", help="draw the first pull that lifted (one job sheet only)")
+    analyse.add_argument(
+        "--store",
+        metavar="PATH|URL",
+        help="fill the job sheet from this register: valve by tag, instruments by serial, rules, seat in force",
+    )
+    analyse.add_argument("--keep", action="store_true", help="keep the test in the register (with --store)")
+    analyse.add_argument("--supersedes", metavar="TEST", help="the kept test that this one corrects (with --keep)")
+    analyse.add_argument("--visit", metavar="VISIT", help="the visit it belongs to: name or identifier (with --keep)")
+    analyse.add_argument("--by", metavar="PERSON", help="who keeps it: a person of the register")
     analyse.set_defaults(run="firstlift.cli.analyse")
 
 

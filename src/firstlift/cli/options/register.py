@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 
-from firstlift.cli.options import register_paired, register_seat
+from firstlift.cli.options import register_entries, register_paired, register_seat
 
-_PARTS = (register_seat, register_paired)
+_PARTS = (register_entries, register_seat, register_paired)
 
 
 def add(commands: argparse._SubParsersAction) -> None:
