@@ -22,6 +22,7 @@ from firstlift.cli.options import (
     plan,
     quick,
     register,
+    search,
     seat,
     verify,
 )
@@ -42,6 +43,7 @@ _COMMANDS = (
     import_,
     label,
     interval,
+    search,
     demo,
 )
 
