@@ -142,4 +142,41 @@ _TOLD = {
 }
 
 
-INTERVAL: dict[str, Sentence] = {**_REASONS, **_TOLD}
+_BASIS = (
+    "[ (the {feature} changed by {change_relative}][, where {low_relative}][ to {high_relative} was foretold]"
+    "[ by {visits} earlier visits][, false alarms {false_alarm_probability})]"
+)
+_SIGNATURE = {
+    "signature-wrong-spring": Sentence(
+        "another spring",
+        f"The spring is not the one of earlier visits{_BASIS}.",
+        "Check the spring's marking against the valve's papers before the valve is adjusted.",
+    ),
+    "signature-tired-spring": Sentence(
+        "tired spring",
+        f"The spring pushes less than it did{_BASIS}.",
+        "Do not screw it up to make good: measure free length and rate at the next overhaul, or change it.",
+    ),
+    "signature-galled-guide": Sentence(
+        "galled guide",
+        f"Friction has grown while the rest of the valve stayed as it was{_BASIS}.",
+        "Look at guide, disc holder and packing for galling, dirt and dryness.",
+    ),
+    "signature-bent-spindle": Sentence(
+        "bent spindle",
+        f"Friction has grown, and the closed valve gives more, or has more play, than it did{_BASIS}.",
+        "Check that the pull is centred; if it is, take the spindle out and measure its run-out.",
+    ),
+    "signature-changed": Sentence(
+        "signature changed",
+        f"The valve's signature changed in a way that fits no usual cause{_BASIS}.",
+        "Check rig and sensors first, then keep an eye on it at the next visit.",
+    ),
+    "signature-first": Sentence(
+        "no earlier signature",
+        "There is no earlier signature to compare with[, over {visits} earlier visits].",
+        "Keep this one: the next visit is held against it.",
+    ),
+}
+
+INTERVAL: dict[str, Sentence] = {**_REASONS, **_TOLD, **_SIGNATURE}
