@@ -91,3 +91,16 @@ def test_a_manifest_holds_any_number_as_text(made):
     details = CertificateDetails(number, "", dt.date(2026, 5, 14), "0.1.0")
     paper = make_certificate(made.job(), made.result(), (), details)
     assert check_certificate(paper.pdf).manifest.number == number
+
+
+@pytest.mark.parametrize(
+    "text", ["SN12345678901234567890", "SENSOR-0123456789-ABCDEFGHIJ-0123456789", "W" * 40, "7" * 60]
+)
+def test_long_serials_stay_in_their_column(made, text):
+    channels = tuple(
+        dataclasses.replace(spec, serial=text, column=f"{text}{index}", calibrated_with=text)
+        for index, spec in enumerate(made.job().channels)
+    )
+    paper = make_certificate(made.job(channels=channels), made.result(), (), made.details)
+    with pikepdf.open(io.BytesIO(paper.pdf)) as pdf:
+        assert len(pdf.pages) < 8
