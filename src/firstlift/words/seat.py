@@ -29,6 +29,8 @@ SENTENCES = {
     "less-certain": "less certain: known to {relative_u}",
     "records-disagree": "{source} says an area {relative_difference} apart, more than both uncertainties explain: "
     "one of the two is wrong, or of another seat",
+    "found-from-pulls-of-that-day": "found that day, by {source}: pulls that went into it share its scatter, so that "
+    "their uncertainty is larger than stated; take the set pressure of the fit for them",
     # what is to be said of a fit
     "scatter-exceeds-statement": "the readings scatter {birge_ratio} times as far as stated: widened by that",
     "temperature-not-stated": "temperature was not noted for {readings} of the readings: they must have been alike",

@@ -106,6 +106,13 @@ def test_records_that_contradict_each_other_are_doubtful():
     assert doubt.parameters["relative_difference"] == pytest.approx(0.4 / 7.0)
 
 
+def test_an_area_that_may_judge_its_own_pulls_is_doubtful():
+    records = [record(1, Source.TWO_PRESSURES)]
+    assert [doubt.code for doubt in choose_record(records, JUNE, RIG).doubts] == ["found-from-pulls-of-that-day"]
+    assert choose_record(records, LATER, RIG).doubts == ()
+    assert choose_record([record(1, Source.MEASURED)], JUNE, RIG).doubts == ()
+
+
 def test_the_order_of_the_records_does_not_matter():
     records = [record(n, source, u=u) for n, source, u in [(1, Source.MAKER, 1e-6), (2, Source.MEASURED, 9e-6),
                (3, Source.BENCH, 9e-6), (4, Source.TWO_PRESSURES, 9e-6)]]  # fmt: skip

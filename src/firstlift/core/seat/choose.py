@@ -22,7 +22,7 @@ from dataclasses import dataclass, field
 from uuid import UUID
 
 from firstlift.core.seat.reason import Reason
-from firstlift.core.seat.record import SeatRecord, Source, name_calibrations, seat_of
+from firstlift.core.seat.record import FITTED, SeatRecord, Source, name_calibrations, seat_of
 
 # two records farther apart than this many times the uncertainty of their difference contradict each other (95 %)
 _APART = 2.0
@@ -97,7 +97,7 @@ def choose_record(
         left.extend(LeftOut(record.id, reason) for record in latest if record not in own)
     best, *others = sorted(own or latest, key=_order)
     left.extend(LeftOut(record.id, Reason("less-certain", {"relative_u": _relative_u(record)})) for record in others)
-    return Choice(best, _why(best, own), tuple(left), _doubts(best, latest), shared_tags(best, instruments or ()))
+    return Choice(best, _why(best, own), tuple(left), _doubts(best, latest, date), shared_tags(best, instruments or ()))
 
 
 def shared_tags(record: SeatRecord, instruments: Sequence[Held]) -> Mapping[str, str]:
@@ -178,10 +178,13 @@ def _why(best: SeatRecord, own: Sequence[SeatRecord]) -> Reason:
     return Reason("only-record" if len(own) == 1 else "smallest-uncertainty", said)
 
 
-def _doubts(best: SeatRecord, latest: Sequence[SeatRecord]) -> tuple[Reason, ...]:
-    """Name the records in force that the best one contradicts: one of them is of another seat, or wrong."""
+def _doubts(best: SeatRecord, latest: Sequence[SeatRecord], date: dt.date) -> tuple[Reason, ...]:
+    """Name the records that the best one contradicts, and say where it may judge the very pulls it came from."""
     mine = seat_of(best)
     doubts: list[Reason] = []
+    if best.source in FITTED and best.date == date:
+        # a pull that went into the area shares its scatter with it: as independent lines the two are too narrow
+        doubts.append(Reason("found-from-pulls-of-that-day", {"source": str(best.source)}))
     for record in latest:
         other = seat_of(record)
         apart = other.area_m2 - mine.area_m2
