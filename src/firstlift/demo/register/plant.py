@@ -195,7 +195,7 @@ def measured_seat(draw: Draw, valve: RegisteredValve, inner_m: float, day: dt.da
     -------
     SeatRecord
     """
-    inner, outer = round(inner_m, 5), round(inner_m + draw.between(0.6e-3, 1.2e-3), 5)
+    inner, outer = round(inner_m, 5), round(inner_m + draw.between(0.3e-3, 0.7e-3), 5)
     measured = draw.chance(0.85)
     u_m = 2e-5 if measured else 8e-5
     return SeatRecord(
