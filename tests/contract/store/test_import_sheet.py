@@ -2,12 +2,13 @@
 
 import datetime as dt
 
+from tests.made_sheets import GOOD, HEADINGS, with_cell, write_rows
+
 from firstlift.core.register.equipment import RegisteredValve
 from firstlift.core.register.places import Owner, Position, Site
 from firstlift.formats.sheets.mapping import Mapping
 from firstlift.store.audit import audit
 from firstlift.usecases.import_sheet import import_sheet
-from tests.made_sheets import GOOD, HEADINGS, with_cell, write_rows
 
 AT = dt.datetime(2026, 6, 1, 9, tzinfo=dt.UTC)
 
