@@ -126,7 +126,20 @@ def _first(pairs: list[tuple[ChannelSpec, Signal]], measures: Measures) -> Signa
     return next((signal for spec, signal in pairs if spec.measures is measures), None)
 
 
-def _to_si(spec: ChannelSpec, values: Floats) -> Floats:
+def to_si(spec: ChannelSpec, values: Floats) -> Floats:
+    """Turn a column's numbers into SI: polynomial, unit, and for a gauge its height and liquid leg.
+
+    Parameters
+    ----------
+    spec : ChannelSpec
+    values : ndarray (n,)
+        In the column's own unit.
+
+    Returns
+    -------
+    ndarray (n,)
+        The input itself where there is nothing to do.
+    """
     if spec.polynomial:
         values = np.asarray(np.polynomial.polynomial.polyval(values, np.asarray(spec.polynomial)), dtype=np.float64)
     if spec.factor != 1.0:
@@ -151,7 +164,7 @@ def _clean(raw: RawChannel, findings: list[Finding], clocks: list[Clock]) -> Sig
         return None
     clock = clock_of(time_s, clocks)
     waveform = spec.measures is Measures.ACOUSTIC and spec.form is Form.WAVEFORM
-    values = np.sqrt(values) if waveform else _to_si(spec, values)
+    values = np.sqrt(values) if waveform else to_si(spec, values)
     step = clock.step_s
     still = values.min() == values.max()
     if spec.measures in _MAY_STAND_STILL and still:
