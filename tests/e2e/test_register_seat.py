@@ -73,7 +73,7 @@ def test_without_a_record_the_exit_code_is_1(run, register):
     [
         (("add", "PSV-9", "--area", "830 mm2"), 3, "SEA-010"),
         (("add", "PSV-9", "--mean", "30 mm", "--date", "4.5.2026"), 2, "SEA-015"),
-        (("add", "PSV-9", "--mean", "30 mm", "--person", "Ann"), 2, "SEA-015"),
+        (("add", "PSV-9", "--mean", "30 mm", "--by", "Ann"), 3, "REG-028"),
         (("add", "PSV-7", "--mean", "30 mm"), 3, "SEA-016"),
         (("list", "PSV-7"), 3, "SEA-016"),
     ],

@@ -13,6 +13,7 @@ from firstlift.usecases.register.analyse import analyse_in_register, keep_test
 from firstlift.usecases.register.entries import find_entry
 from firstlift.usecases.register.place import opened
 from firstlift.usecases.register.who import who_of
+from firstlift.words.seat import say_choice
 
 
 def analyse_sheet(sheet: Path, arguments: argparse.Namespace, folder: Path) -> Analysed:
@@ -31,6 +32,8 @@ def analyse_sheet(sheet: Path, arguments: argparse.Namespace, folder: Path) -> A
     """
     with opened(arguments.store) as store:
         filled = analyse_in_register(store, sheet, folder)
+        for line in say_choice(filled.seat_choice) if filled.seat_choice is not None else ():
+            print(f"firstlift: {sheet.name}: {line}", file=sys.stderr)
         if arguments.keep:
             visit_id = None
             if arguments.visit:

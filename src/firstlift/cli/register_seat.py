@@ -15,6 +15,7 @@ from firstlift.core.seat.reason import Reason
 from firstlift.core.seat.record import SeatRecord, seat_of
 from firstlift.usecases.register.place import now, opened
 from firstlift.usecases.register.seats import SeatsOfValve, SeatStatement, add_seat, list_seats
+from firstlift.usecases.register.who import who_of
 from firstlift.words.numbers import format_share, format_short
 from firstlift.words.seat import SOURCES, say_choice, say_reason
 
@@ -37,17 +38,16 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _add(arguments: argparse.Namespace) -> int:
-    person = None if arguments.person is None else _person(arguments.person)
-    statement = SeatStatement(
-        asked_of(arguments),
-        _day(arguments.date),
-        tuple(arguments.measured_with),
-        person,
-        arguments.note,
-        arguments.overhauled,
-    )
-    who = "program:register" if person is None else str(person)
     with opened(arguments.store) as store:
+        who = who_of(store, arguments.by)
+        statement = SeatStatement(
+            asked_of(arguments),
+            _day(arguments.date),
+            tuple(arguments.measured_with),
+            None if who.startswith("program:") else UUID(who),
+            arguments.note,
+            arguments.overhauled,
+        )
         record = add_seat(store, arguments.valve, statement, at=now(), who=who)
     show(f"added {record.id}")
     show(_line(record))
@@ -121,12 +121,3 @@ def _day(text: str | None) -> dt.date:
         return dt.date.fromisoformat(text)
     except ValueError:
         raise UsageError(Problem("SEA-015", f"'{text}' is not a date", "--date", "YYYY-MM-DD")) from None
-
-
-def _person(text: str) -> UUID:
-    try:
-        return UUID(text)
-    except ValueError:
-        raise UsageError(
-            Problem("SEA-015", f"'{text}' is not an identifier", "--person", "that of a person in the register")
-        ) from None

@@ -25,7 +25,7 @@ def add(parts: argparse._SubParsersAction) -> None:
         "--measured-with", action="append", default=[], metavar="SERIAL",
         help="what measured the dimensions; without it they are a maker's figure",
     )  # fmt: skip
-    put.add_argument("--person", metavar="UUID", help="who measured it, by identifier")
+    put.add_argument("--by", metavar="PERSON", help="who measured it: a person of the register (default FIRSTLIFT_BY)")
     put.add_argument("--note", default="", metavar="TEXT")
     put.add_argument(
         "--overhauled", action="store_true", help="the seat was re-lapped or re-machined: no older record serves"
