@@ -11,8 +11,8 @@ from firstlift.core.signal.condition import Signal
 
 # blocks before the candidates, and from them on: the join is resolved far better than a block, and fits stay cheap;
 # the side after may hold a snap of a few milliseconds, so it gets the finer ones
-_BLOCKS_BEFORE = 64
-_BLOCKS_FROM = 112
+_BLOCKS_BEFORE = 48
+_BLOCKS_FROM = 80
 # a block this share of a sampling step from even has lost no sample, and its clock moves no mean that matters
 _EVEN = 0.01
 

@@ -68,7 +68,7 @@ def find_first_lift(signals: Signals, window: PullWindow, *, until_s: float, ope
         findings.append(Finding("lift-signal-lost", Severity.WARNING, window.number, {"channel": "lift"}))
         signals = replace(signals, lift=None)
         loading = load(signals, window, until_s)
-    freed = without_stretch(signals, loading)
+    freed = without_stretch(signals, loading, (window.slack_from_s, until_s))
     place = find_place(loading, freed)
     joint = (
         fuse(freed, place, use=(True, loading.lift_left is not None, loading.sound_left is not None)) if place else None
@@ -98,7 +98,7 @@ def find_first_lift(signals: Signals, window: PullWindow, *, until_s: float, ope
     )
 
 
-def without_stretch(signals: Signals, loading: Loading) -> Signals:
+def without_stretch(signals: Signals, loading: Loading, span_s: tuple[float, float]) -> Signals:
     """Take off the lift reading what goes with the force: spindle and frame stretch, the seat is unloaded.
 
     What is left stands still until the disc leaves its seat, however unevenly the force rises (strokes of a hand
@@ -108,6 +108,8 @@ def without_stretch(signals: Signals, loading: Loading) -> Signals:
     ----------
     signals : Signals
     loading : Loading
+    span_s : (start, stop), [s]
+        What is kept of the lift reading.
 
     Returns
     -------
@@ -116,10 +118,13 @@ def without_stretch(signals: Signals, loading: Loading) -> Signals:
     lift, force, stiff = signals.lift, signals.force, loading.stiff_m_per_n
     if lift is None or force is None or stiff <= 0.0:
         return signals
-    pulled = np.interp(lift.time_s, force.time_s, force.value)
+    part, same = lift.between(*span_s), force.between(*span_s)
+    time_s = lift.time_s[part]
+    shared = lift.time_s is force.time_s or np.array_equal(time_s, force.time_s[same])
+    pulled = force.value[same] if shared else np.interp(time_s, force.time_s, force.value)
     # the force's noise comes in with it
-    sigma = np.broadcast_to(np.hypot(lift.noise, stiff * force.noise), lift.value.shape)
-    return replace(signals, lift=replace(lift, value=lift.value - stiff * pulled, sigma=sigma))
+    sigma = np.broadcast_to(np.hypot(lift.noise, stiff * force.noise), time_s.shape)
+    return replace(signals, lift=replace(lift, time_s=time_s, value=lift.value[part] - stiff * pulled, sigma=sigma))
 
 
 def _trusted(signals: Signals, window: PullWindow) -> tuple[Signals, list[Finding]]:
