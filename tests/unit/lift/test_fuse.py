@@ -70,8 +70,8 @@ def test_blocks_are_weighted_means(before_s, after_s):
     window = cut(force, 1.1, before_s, after_s)
     part = force.between(1.1 - before_s, 1.1 + after_s)
     split = int(np.searchsorted(time_s, 1.1))
-    # at most 64 blocks before the first candidate, 112 from it on; what is left over lies at the outer ends
-    small, large = -(-(split - part.start) // 64), -(-(part.stop - split) // 112)
+    # at most 48 blocks before the first candidate, 80 from it on; what is left over lies at the outer ends
+    small, large = -(-(split - part.start) // 48), -(-(part.stop - split) // 80)
     first = split - (split - part.start) // small * small
     last = split + (part.stop - split) // large * large
     blocks = [np.arange(i, i + small) for i in range(first, split, small)]
