@@ -13,6 +13,7 @@ from firstlift.core.lift.choose import LACK_OF_FIT
 from firstlift.core.lift.decide import AWAY
 from firstlift.core.lift.find import RECORD_TOLERANCE, PullFind, find_first_lift
 from firstlift.core.lift.fuse import AFTER_SHARES, CANDIDATES, CONTAMINATION, WINDOW_RATIO
+from firstlift.core.lift.lag import LONGEST_LAG_S
 from firstlift.core.measure import COVERAGE, PullMeasured, bound_pull, measure_pull, shared_spread
 from firstlift.core.recording import Recording, worst_first
 from firstlift.core.result import (
@@ -39,7 +40,7 @@ from firstlift.core.uncertainty.pulls import mean_over_pulls
 
 _NEEDS_FORCE = (PullOutcome.MEASURED, PullOutcome.NOT_LIFTED)
 METHOD = MethodRef(
-    "joint-bend-1",
+    "joint-bend-2",
     {
         "lack_of_fit_sigmas": LACK_OF_FIT,
         "departure_sigmas": AWAY,
@@ -48,6 +49,7 @@ METHOD = MethodRef(
         "after_share_smallest": min(AFTER_SHARES),
         "candidates": CANDIDATES,
         "record_tolerance_share": RECORD_TOLERANCE,
+        "longest_lag_s": LONGEST_LAG_S,
         "coverage_probability": COVERAGE,
     },
 )
