@@ -56,7 +56,7 @@ def test_records_are_added_and_the_one_in_force_is_told_with_its_reason(run, reg
     assert told.returncode == 0
     assert "in force  2026-05-04  730.68 mm²" in told.stdout
     assert "serves only with the instruments that found it: C1, G1" in told.stdout
-    assert "seat in force: measured bore and outer edge" in told.stdout
+    assert "seat in force: measured on the valve" in told.stdout
     data = json.loads(seat(run, register, "list", "PSV-9", "--with", "C1", "--with", "G1", "--json").stdout)
     chosen = next(record for record in data["records"] if record["id"] == data["in_force"])
     assert (chosen["source"], chosen["serials"]) == ("two-line-pressures", ["C1", "G1"])

@@ -42,9 +42,7 @@ def registered(run, small, tmp_path_factory):
 def test_the_seat_in_force_is_taken_and_told(run, registered, small):
     place, sheet = registered
     done = run("analyse", sheet, "--store", place, "--json")
-    assert (
-        "seat in force: measured bore and outer edge of 2025-05-01: the only record found on this valve" in done.stderr
-    )
+    assert "seat in force: measured on the valve of 2025-05-01: the only record found on this valve" in done.stderr
     area = next(line for line in json.loads(done.stdout)["budget"] if line["common_to"] == "seat")
     stated = next(
         line for line in json.loads(run("analyse", small, "--json").stdout)["budget"] if line["common_to"] == "seat"

@@ -8,7 +8,7 @@ from firstlift.core.seat.reason import Reason
 from firstlift.words.numbers import format_force, format_share, format_short
 
 SOURCES = {
-    "measured": "measured bore and outer edge",
+    "measured": "measured on the valve",
     "maker": "maker's figure",
     "two-line-pressures": "pulls at several line pressures",
     "bench-correlation": "paired bench and on-line results",

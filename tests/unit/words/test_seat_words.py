@@ -32,10 +32,7 @@ def test_parameters_are_said_with_their_units():
     said = say_reason(
         Reason("smallest-uncertainty", {"source": "measured", "date": "2026-06-01", "relative_u": 0.0123})
     )
-    assert (
-        said
-        == "measured bore and outer edge of 2026-06-01: of the records that serve the least uncertain, known to 1.2 %"
-    )
+    assert said == "measured on the valve of 2026-06-01: of the records that serve the least uncertain, known to 1.2 %"
     stuck = Reason("friction-stays-in-set-pressure", {"friction_n": 14.0, "set_pressure_raised_by_pa": 2e4})
     assert say_reason(stuck).endswith("raised there by 0.2 bar at 14 N")
 
@@ -49,5 +46,5 @@ def test_a_choice_is_said_with_its_doubts():
     taken = Reason("only-record", {"source": "measured", "date": "2026-06-01", "relative_u": 0.01})
     doubt = Reason("records-disagree", {"other": "x", "source": "maker", "relative_difference": 0.05})
     first, second = say_choice(Choice(None, taken, doubts=(doubt,)))
-    assert first.startswith("seat in force: measured bore and outer edge of 2026-06-01")
+    assert first.startswith("seat in force: measured on the valve of 2026-06-01")
     assert second.startswith("seat doubtful: maker's figure says an area 5.0 % apart")
