@@ -1,6 +1,7 @@
 """The commands of planning as a user runs them: a job sheet on disk, text on stdout, an exit code."""
 
 import pytest
+from tests.e2e.conftest import write_case
 from tests.made_plans import ANSWERS, MEAN, SHEET
 
 GIVEN = {"purpose": "as-found", "medium": "gas", "valve": "", "seat": MEAN, "code": "iso-4126-1", "decision": "guarded"}
@@ -33,6 +34,17 @@ def test_a_command_does_its_work(run, sheet, arguments, told):
     assert (done.returncode, done.stderr) == (0, "")
     assert told in done.stdout
     assert "permit" in done.stdout
+
+
+def test_a_valve_that_leaked_is_not_adjusted(run, tmp_path):
+    """From a recording of a leaking valve to the advisor: the finding of the analysis stops the screw."""
+    jobsheet, _ = write_case(tmp_path / "case", "leaking", 1)
+    analysed = run("analyse", jobsheet, "--json")
+    (tmp_path / "result.json").write_text(analysed.stdout, encoding="utf-8")
+    assert "leaking-before-lift" in analysed.stdout
+    done = run("adjust", jobsheet, "--result", tmp_path / "result.json", "--pull-off", "--authorised-by", "owner")
+    assert done.returncode == 1
+    assert "leaked before it lifted" in done.stdout
 
 
 def test_a_terminal_without_unicode_still_gets_the_plan(run, sheet):

@@ -9,6 +9,7 @@ from pathlib import Path
 from firstlift.cli.say import finding_lines, with_words, wrapped
 from firstlift.cli.show import prints_unicode, show
 from firstlift.core.adjust import Advice
+from firstlift.core.adjust.advise import FLATS_PER_TURN
 from firstlift.core.errors import Problem, UsageError
 from firstlift.core.result import to_json
 from firstlift.usecases.adjust import AdjustAsked, advise_jobsheet, cold_of_jobsheet
@@ -93,6 +94,10 @@ def _lines(advice: Advice, unit: str) -> list[str]:
         lines += ["", "In this order:"]
         for code in advice.hold_points:
             lines += wrapped(sentence("hold", code, {}, pressure_unit=unit), "  [ ] ")
+    if advice.flats and advice.direction != "none":
+        turns = format_short(advice.flats / FLATS_PER_TURN, "1", digits=4)
+        reading = format_short(advice.reading_pa, unit, digits=5)
+        lines += ["", f'To let the next one learn from it: --turned="{turns} turns: {reading} -> ..."']
     return [*lines, ""]
 
 

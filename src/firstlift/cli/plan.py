@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 
 from firstlift.cli.plan_text import card_lines, following_lines, group_lines, hold_lines, plan_lines
-from firstlift.cli.say import with_words
+from firstlift.cli.say import finding_lines, with_words
 from firstlift.cli.show import prints_unicode, show
 from firstlift.core.errors import Problem, UsageError
 from firstlift.core.plan.system import SystemJudged
@@ -17,12 +17,12 @@ from firstlift.usecases.plan import (
     Followed,
     PlanAsked,
     Planned,
-    draw_plan_envelope,
-    draw_plan_map,
+    check_written,
     follow,
     judge_group,
     plan_jobsheet,
 )
+from firstlift.usecases.plan_figures import draw_plan_envelope, draw_plan_map
 from firstlift.words.planning import next_line
 
 
@@ -44,6 +44,8 @@ def run(arguments: argparse.Namespace) -> int:
         The job sheet or the result cannot be read; UsageError where what was typed makes no sense.
     """
     planned = plan_jobsheet(_asked(arguments))
+    if arguments.check:
+        return _check(planned, Path(arguments.check), as_json=arguments.json)
     followed = follow(planned, Path(arguments.after)) if arguments.after else None
     group = _group(planned, arguments)
     written = _write(planned, followed, arguments)
@@ -80,6 +82,17 @@ def _asked(arguments: argparse.Namespace) -> PlanAsked:
         rated_lift=arguments.rated_lift,
         answers=tuple(arguments.answer),
     )
+
+
+def _check(planned: Planned, file: Path, *, as_json: bool) -> int:
+    findings = check_written(planned, file)
+    if as_json:
+        show(json.dumps({"usable": not findings, "findings": to_json(findings)}, allow_nan=False))
+    else:
+        show(f"{file}: {'NOT usable' if findings else 'usable: valve, forces, stop and line are within limits'}")
+        for line in finding_lines(findings, planned.unit):
+            show(line)
+    return 1 if findings else 0
 
 
 def _group(planned: Planned, arguments: argparse.Namespace) -> SystemJudged | None:

@@ -7,22 +7,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from firstlift.core.errors import FirstliftError, Problem, UsageError
+from firstlift.core.errors import Finding, FirstliftError, Problem, UsageError
 from firstlift.core.job import Job, Purpose
-from firstlift.core.plan.decide import middle_pa
+from firstlift.core.plan.check import check_plan
 from firstlift.core.plan.found import Found, judge_found
 from firstlift.core.plan.inputs import DEFAULT_STOP_SHARE, PRIOR_SHARE, PlanInputs
 from firstlift.core.plan.next import Next, what_next
-from firstlift.core.plan.plan import Plan, plan_pull
+from firstlift.core.plan.plan import Plan, plan_from_json, plan_pull
 from firstlift.core.plan.system import Member, SystemJudged, judge_system
 from firstlift.core.result import Result
 from firstlift.core.tolerance.limits import Limits
-from firstlift.core.units import Kind, from_si
-from firstlift.figures.envelope_figure import EnvelopePoint, draw_envelope
-from firstlift.figures.map_figure import MapRow, draw_map
+from firstlift.core.units import Kind
 from firstlift.formats.jobsheet import read_jobsheet
 from firstlift.usecases.analyse import limits_of
-from firstlift.usecases.typed import read_result, typed_quantity, typed_si
+from firstlift.usecases.typed import read_record, read_result, typed_quantity, typed_si
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +179,27 @@ def _member(text: str) -> Member:
     return Member(tag, pressures[0], pressures[1] if len(pressures) == 2 else None, fire)
 
 
+def check_written(planned: Planned, file: Path) -> tuple[Finding, ...]:
+    """Check a written plan against the valve, the rig and the limits as they are now.
+
+    Parameters
+    ----------
+    planned : Planned
+    file : Path
+
+    Returns
+    -------
+    tuple of Finding
+        Empty where the plan may be used.
+
+    Raises
+    ------
+    FirstliftError
+        USE-005, PLN-007, RES-003: the file is not a plan.
+    """
+    return check_plan(plan_from_json(read_record(file, "a plan")), planned.inputs)
+
+
 def follow(planned: Planned, result_file: Path) -> Followed:
     """Say what next after the pulls of a result.
 
@@ -232,82 +251,3 @@ def follow(planned: Planned, result_file: Path) -> Followed:
     )
     as_found = planned.job.visit.purpose is Purpose.AS_FOUND
     return Followed(result, following, judge_found(result, planned.limits) if as_found else None)
-
-
-def _weakest(plan: Plan) -> tuple[float | None, str]:
-    margins = sorted(plan.forces.margins, key=lambda margin: margin.limit_n)
-    return (margins[0].limit_n, margins[0].part) if margins else (None, "")
-
-
-def draw_plan_envelope(planned: Planned) -> str:
-    """Draw the force envelope of a plan with the rig's limit.
-
-    Parameters
-    ----------
-    planned : Planned
-
-    Returns
-    -------
-    str
-        SVG.
-    """
-    plan, unit = planned.plan, planned.unit
-    limit, part = _weakest(plan)
-    force = "kN" if max(row.stop_n for row in plan.envelope) >= 2e4 else "N"
-    points = [
-        EnvelopePoint(
-            from_si(row.line_pressure_pa, unit),
-            *(from_si(value, force) for value in (row.low_n, row.expected_n, row.high_n, row.stop_n)),
-        )
-        for row in plan.envelope
-    ]
-    return draw_envelope(
-        points,
-        line=from_si(plan.line_pressure_pa, unit),
-        expected=from_si(plan.forces.expected_n, force),
-        rig_limit=None if limit is None else from_si(limit, force),
-        rig_part=part,
-        force_unit=force,
-        pressure_unit=unit,
-    )
-
-
-def draw_plan_map(planned: Planned, reading_pa: float | None = None) -> str:
-    """Draw the decision map of a plan.
-
-    Parameters
-    ----------
-    planned : Planned
-    reading_pa : float or None, [Pa gauge]
-        A reading to mark.
-
-    Returns
-    -------
-    str
-        SVG.
-    """
-    plan, unit = planned.plan, planned.unit
-
-    def shown(value: float | None) -> float | None:
-        return None if value is None else from_si(value, unit)
-
-    rows = [
-        MapRow(
-            from_si(row.line_pressure_pa, unit),
-            shown(row.within_low_pa),
-            shown(row.within_high_pa),
-            from_si(row.outside_low_pa, unit),
-            from_si(row.outside_high_pa, unit),
-        )
-        for row in plan.decision_map
-    ]
-    return draw_map(
-        rows,
-        lower=from_si(plan.limits.lower_pa, unit),
-        upper=from_si(plan.limits.upper_pa, unit),
-        middle=from_si(middle_pa(planned.limits), unit),
-        lowest_line=shown(plan.lowest_line_pa),
-        line=from_si(plan.line_pressure_pa, unit),
-        pressure_unit=unit,
-        reading=shown(reading_pa),
-    )

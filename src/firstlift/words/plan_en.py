@@ -90,6 +90,32 @@ PLAN = {
         "spindle may rise without the disc.",
         "Seven to eight tenths of set are usual.",
     ),
+    "plan-check-other-valve": Sentence(
+        "not this valve's plan",
+        "The plan is not of this valve as it is now[: {tag}][, set {set_pressure_pa}][, seat {area_m2}].",
+        "Plan again from the job sheet.",
+    ),
+    "plan-check-not-go": Sentence(
+        "plan does not say go", "The plan itself does not say go.", "Answer what is open, or do not pull."
+    ),
+    "plan-check-force": Sentence(
+        "abort force too high",
+        "The plan's abort force is more than a part may be loaded to[: {abort_force_n}][, {part} {usable_n}].",
+        "Plan again with the limits of this rig.",
+    ),
+    "plan-check-stop": Sentence(
+        "stops too late",
+        "The plan would stop at a pressure that is never reached in place[: {bound_pa}][, {never_pa} is the mark].",
+        "Plan again.",
+    ),
+    "plan-check-line": Sentence(
+        "line pressure of the plan",
+        "The plan's line pressure or its limits on it make no sense[: {line_pressure_pa}].",
+        "Plan again.",
+    ),
+    "plan-check-limit-missing": Sentence(
+        "a limit of the plan missing", "A rate or an abort limit of the plan is 0 or less.", "Plan again."
+    ),
     "ask-valve-kind": Sentence(
         "kind of valve?",
         "It is not known whether the valve is direct spring-loaded.",

@@ -77,6 +77,21 @@ def test_a_plan_as_data_holds_its_published_form(run, sheet, tmp_path):
     assert written["approach"]["abort_force_n"] == pytest.approx(212.1, abs=0.1)
 
 
+def test_a_written_plan_is_checked_before_use(run, sheet, tmp_path):
+    path, out = sheet(), tmp_path / "plan.json"
+    run("plan", path, "--line", "8 bar", *ANSWERED, "--write", out)
+    checked = run("plan", path, "--line", "8 bar", "--check", out)
+    assert (checked.returncode, "usable" in checked.stdout) == (0, True)
+    edited = json.loads(out.read_text(encoding="utf-8"))
+    edited["approach"]["abort_force_n"] = 900.0
+    out.write_text(json.dumps(edited), encoding="utf-8")
+    refused = run("plan", path, "--line", "8 bar", "--check", out)
+    assert refused.returncode == 1
+    assert "never reached in place" in refused.stdout
+    out.write_text("{}", encoding="utf-8")
+    assert run("plan", path, "--line", "8 bar", "--check", out).returncode == 3
+
+
 def test_figures_are_drawn(run, sheet, tmp_path):
     files = [tmp_path / "pull.svg", tmp_path / "map.svg"]
     run("plan", sheet(seat=EDGES), "--line", "8 bar", "--envelope", files[0], "--map", files[1])
@@ -169,6 +184,7 @@ def test_how_far_to_turn(run, sheet):
     assert (done.returncode, done.stderr) == (0, "")
     assert "turn 2 3/4 flats to the left" in done.stdout
     assert "0.862" in done.stdout
+    assert '--turned="-0.4583 turns: 10.4 bar -> ..."' in done.stdout
 
 
 def test_an_adjustment_is_blocked_with_its_reasons(run, sheet):

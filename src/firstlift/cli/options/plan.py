@@ -60,5 +60,6 @@ def add(commands: argparse._SubParsersAction) -> None:
     plan.add_argument("--envelope", metavar="OUT.svg", help="draw pull against line pressure with the rig's limit")
     plan.add_argument("--map", metavar="OUT.svg", help="draw which readings decide, against line pressure")
     plan.add_argument("--write", metavar="PLAN.json", help="write the plan as data, for a rig to load")
+    plan.add_argument("--check", metavar="PLAN.json", help="check a written plan against valve, rig and limits now")
     plan.add_argument("--json", action="store_true", help="print the plan (or what next) as JSON")
     plan.set_defaults(run="firstlift.cli.plan")

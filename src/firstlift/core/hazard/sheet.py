@@ -6,20 +6,12 @@ import math
 from dataclasses import dataclass, replace
 
 from firstlift.core.errors import Finding, Severity
+from firstlift.core.hazard.away import BURN_K, KeepAway, NoiseAt, hearing_distances, jet_distances, noise_at
 from firstlift.core.hazard.gas import gas_flow_kg_s, sound_speed_m_s
 from firstlift.core.hazard.inputs import ATMOSPHERE_PA, Fluid, HazardInputs, check_inputs
-from firstlift.core.hazard.jet import (
-    Discharged,
-    air_density_kg_m3,
-    discharge_state,
-    distance_for_share_m,
-    distance_for_speed_m,
-    known_properties,
-    liquid_properties,
-    mass_share,
-)
+from firstlift.core.hazard.jet import Discharged, discharge_state, known_properties, liquid_properties
 from firstlift.core.hazard.liquid import flashes, liquid_flow_kg_s
-from firstlift.core.hazard.noise import HEARING_LIMITS, distance_for_level_m, longest_stay_s, noise_db
+from firstlift.core.hazard.noise import noise_db
 from firstlift.core.hazard.reaction import Reaction, gas_reaction, liquid_reaction
 from firstlift.core.hazard.steam import saturation_temperature_k, steam_flow_kg_s
 from firstlift.core.valve import Medium
@@ -28,31 +20,9 @@ FORMAT = "firstlift-hazard-1"
 # steam: ideal-gas ratio of specific heats and molar mass of water (API 520-II worked practice, memory)
 STEAM_HEAT_RATIO = 1.3
 STEAM_MOLAR_MASS_KG_MOL = 0.018015
-_GUST_M_S = 10.0
-_BURN_K = 333.15
 _BRITTLE_K = 244.15
-_STEAM_CP_OVER_AIR = 2.0
 # no relation here holds within a few metres of the outlet: nobody stands there (common practice)
 _LEAST_KEPT_M = 5.0
-
-
-@dataclass(frozen=True, slots=True)
-class NoiseAt:
-    """Sound level at one distance, and how long anyone may stay there without protection, [s]."""
-
-    distance_m: float
-    level_db: float
-    longest_stay_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class KeepAway:
-    """A distance from the outlet and why: ``reason`` is the code of its sentence."""
-
-    reason: str
-    distance_m: float
-    source: str
-    status: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +88,7 @@ def hazard_sheet(inputs: HazardInputs) -> HazardSheet:
     if state is not None:
         findings.extend(_temperature_findings(state, inputs.ambient_temperature_k))
     level = _noise_at_30_m(inputs, flow, outlet)
-    away = [] if inputs.closed_discharge else [*_hearing(level), *_jet(inputs, flow, reaction, state)]
+    away = [] if inputs.closed_discharge else [*hearing_distances(level), *jet_distances(inputs, flow, reaction, state)]
     return _sheet(inputs, findings, flow, reaction, state, level, away)
 
 
@@ -131,7 +101,7 @@ def _sheet(
     level: float | None = None,
     away: list[KeepAway] | None = None,
 ) -> HazardSheet:
-    noise = () if level is None else tuple(_noise_at(level, distance) for distance in inputs.distances_m)
+    noise = () if level is None else tuple(noise_at(level, distance) for distance in inputs.distances_m)
     # hearing is kept by protection and time; the jet and what cannot be lived with are kept by distance
     kept = [entry.distance_m for entry in away or [] if not entry.reason.endswith(("action", "day"))]
     return HazardSheet(
@@ -249,41 +219,6 @@ def _noise_at_30_m(inputs: HazardInputs, flow: float, outlet_pa_abs: float) -> f
     return noise_db(flow, inputs.relieving_pa_abs, outlet_pa_abs, speed, 30.0)
 
 
-def _noise_at(level_at_30_m_db: float, distance_m: float) -> NoiseAt:
-    level = level_at_30_m_db - 20.0 * math.log10(distance_m / 30.0)
-    return NoiseAt(distance_m, level, longest_stay_s(level))
-
-
-def _hearing(level_at_30_m_db: float | None) -> list[KeepAway]:
-    if level_at_30_m_db is None:
-        return []
-    return [
-        KeepAway(limit.code, distance_for_level_m(level_at_30_m_db, limit.level_db), limit.source, limit.status)
-        for limit in HEARING_LIMITS
-    ]
-
-
-def _jet(inputs: HazardInputs, flow: float, reaction: Reaction | None, state: Discharged | None) -> list[KeepAway]:
-    fluid = inputs.fluid
-    if reaction is None or fluid.medium is Medium.LIQUID:
-        return []
-    ambient = inputs.ambient_temperature_k
-    air = air_density_kg_m3(ambient)
-    thrust = reaction.total_n
-    source = "free round jet, Pope 2000, section 5.1"
-    away = [KeepAway("jet-gust", distance_for_speed_m(thrust, _GUST_M_S, air), source, "memory")]
-    hottest = state.temperature_k if state else fluid.temperature_k
-    if hottest is not None and hottest > _BURN_K > ambient:
-        # a share y of the jet warms the air by y times its excess temperature (steam holds twice the heat of air)
-        heat = _STEAM_CP_OVER_AIR if fluid.medium is Medium.STEAM else 1.0
-        share = (_BURN_K - ambient) / (heat * (hottest - _BURN_K) + _BURN_K - ambient)
-        away.append(KeepAway("jet-burn", distance_for_share_m(flow, thrust, share, air), source, "memory"))
-    if inputs.harmful_share is not None and fluid.molar_mass_kg_mol is not None:
-        share = mass_share(inputs.harmful_share, fluid.molar_mass_kg_mol)
-        away.append(KeepAway("jet-harmful", distance_for_share_m(flow, thrust, share, air), source, "memory"))
-    return away
-
-
 def _cautions(inputs: HazardInputs) -> list[Finding]:
     findings = [_said("hazard-owner-decides", Severity.WARNING)]
     if inputs.discharge_coefficient is None:
@@ -306,7 +241,7 @@ def _temperature_findings(state: Discharged, ambient_k: float) -> list[Finding]:
         findings.append(_said("hazard-brittle", Severity.SEVERE, parameters))
     elif state.temperature_k < 273.15 < ambient_k:
         findings.append(_said("hazard-icing", Severity.WARNING, parameters))
-    if state.temperature_k > _BURN_K:
+    if state.temperature_k > BURN_K:
         findings.append(_said("hazard-hot-jet", Severity.WARNING, parameters))
     return findings
 

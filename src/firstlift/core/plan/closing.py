@@ -3,8 +3,11 @@
 The model: once full open, a valve stays open until the pressure before it falls to its closing pressure, which
 lies below set by the blowdown. Nothing of this is measured by a pull. The blowdown is taken to lie anywhere
 between the least and the greatest that the code or, where it says nothing, ISO 4126-1 allows, every value
-equally likely. Whether the disc gets to full lift at all depends on the valve; the chance given here is that
-it stays open if it does.
+equally likely. The same criterion says whether the disc snaps: above its closing pressure the flow pushes a
+fully open disc with more than the spring's force, so that a gas or steam valve, once lifted far enough, runs
+open by itself. Whether a pull lifts it that far depends on the valve and on the stiffness of the gear, which
+nobody measured beforehand; the chance given here is that it stays open if it does. A liquid valve opens in
+proportion.
 """
 
 from __future__ import annotations
