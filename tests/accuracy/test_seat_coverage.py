@@ -196,12 +196,12 @@ def later_test(rig, fit, held):
     return abs(line + pull / seat.area_m2 - SET), budget.expanded_uncertainty_pa
 
 
-def later_coverage(held, seed):
+def later_coverage(kind, held, seed):
     rng = np.random.default_rng(seed)
     inside, widths = [], []
     for _ in range(TRIALS):
         rig = Rig(rng)
-        error, expanded = later_test(rig, bench_pairs(rig)[0], held)
+        error, expanded = later_test(rig, kind(rig)[0], held)
         inside.append(error <= expanded)
         widths.append(expanded)
     return np.mean(inside), np.mean(widths)
@@ -210,9 +210,10 @@ def later_coverage(held, seed):
 SAME = tuple(Held(item.tag, item.serial) for item in (*CELLS, GAUGE))
 
 
-def test_a_later_test_with_the_instruments_that_found_the_area_holds_the_set_pressure():
-    share, width = later_coverage(SAME, seed=1)
+@pytest.mark.parametrize("kind", [four_pulls, bench_pairs], ids=lambda kind: kind.__name__)
+def test_a_later_test_with_the_instruments_that_found_the_area_holds_the_set_pressure(kind):
+    share, width = later_coverage(kind, SAME, seed=1)
     assert 0.93 <= share <= 0.98
     # taking the shared errors for new ones, as with a new calibration, would miss what they have in common
-    _, naive = later_coverage(tuple(replace(each, calibration="new") for each in SAME), seed=1)
+    _, naive = later_coverage(kind, tuple(replace(each, calibration="new") for each in SAME), seed=1)
     assert width != pytest.approx(naive, rel=0.02)
