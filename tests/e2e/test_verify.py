@@ -124,3 +124,15 @@ def test_a_recording_kept_apart_is_asked_for_by_its_hash(run, small, paper, tmp_
     other = run("verify", tmp_path / "p.pdf", "--json", "--recording", small)
     assert (other.returncode, other.stdout) == (3, "")
     assert "VER-004" in other.stderr
+
+
+def test_many_sheets_give_one_paper_each_named_by_its_number(run, small, not_lifted, tmp_path):
+    folder = tmp_path / "papers"
+    folder.mkdir()
+    done = run("analyse", small, not_lifted[0], "--json", "--certificates", folder, "--unsigned")
+    assert done.stderr == ""
+    assert len(done.stdout.splitlines()) == 2
+    papers = sorted(folder.iterdir())
+    assert len(papers) == 2
+    assert [path.suffix for path in papers] == [".pdf", ".pdf"]
+    assert papers[0].stem == json.loads(run("verify", papers[0], "--json").stdout)["number"]

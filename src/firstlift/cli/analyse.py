@@ -7,9 +7,10 @@ import datetime as dt
 import json
 import sys
 from collections.abc import Callable
-from contextlib import ExitStack
+from contextlib import AbstractContextManager, ExitStack, nullcontext
 from pathlib import Path
 
+from firstlift.cli.progress import Progress
 from firstlift.cli.show import prints_unicode, show
 from firstlift.cli.summary import summary
 from firstlift.core.errors import FirstliftError, Problem, UsageError
@@ -62,8 +63,20 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _analyse_all(sheets: list[Path], arguments: argparse.Namespace, stack: ExitStack) -> int:
     analyse_one = _way(arguments, stack)
+    with _progress(arguments, sheets) as drawn:
+        return _each(sheets, arguments, analyse_one, drawn)
+
+
+def _each(
+    sheets: list[Path],
+    arguments: argparse.Namespace,
+    analyse_one: Callable[[Path], Analysed],
+    drawn: Progress | None,
+) -> int:
     code = 0
     for number, sheet in enumerate(sheets):
+        if drawn is not None:
+            drawn(number / len(sheets), number)
         try:
             analysed = analyse_one(sheet)
             _write(analysed, arguments)
@@ -77,6 +90,13 @@ def _analyse_all(sheets: list[Path], arguments: argparse.Namespace, stack: ExitS
         _show(analysed, arguments, first=number == 0)
         code = max(code, 0 if passed(analysed.analysis.result) else 1)
     return code
+
+
+def _progress(arguments: argparse.Namespace, sheets: list[Path]) -> AbstractContextManager[Progress | None]:
+    """Draw a bar where many papers are made and what is said of each goes elsewhere than to the terminal."""
+    if arguments.certificates and len(sheets) > 1 and not sys.stdout.isatty():
+        return Progress("certificates")
+    return nullcontext()
 
 
 def _way(arguments: argparse.Namespace, stack: ExitStack) -> Callable[[Path], Analysed]:
@@ -105,12 +125,16 @@ def _write(analysed: Analysed, arguments: argparse.Namespace) -> None:
         files.append((Path(arguments.plot), draw_analysis(analysed.analysis, pressure_unit=unit).encode()))
     if arguments.certificate:
         files.append((Path(arguments.certificate), _certificate(analysed, arguments)))
+    elif arguments.certificates:
+        from firstlift.usecases.certify import file_name
+
+        files.append((Path(arguments.certificates) / file_name(analysed), _certificate(analysed, arguments)))
     for path, data in files:
         write_whole(path, data)
-    if arguments.certificate and not (arguments.sign or arguments.unsigned):
+    if (arguments.certificate or arguments.certificates) and not (arguments.sign or arguments.unsigned):
         from firstlift.usecases.keys import WARNING
 
-        print(f"firstlift: {arguments.certificate}: {WARNING}", file=sys.stderr)
+        print(f"firstlift: {files[-1][0]}: {WARNING}", file=sys.stderr)
 
 
 def _certificate(analysed: Analysed, arguments: argparse.Namespace) -> bytes:

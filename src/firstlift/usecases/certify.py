@@ -36,6 +36,23 @@ def certificate_number(analysed: Analysed) -> str:
     return f"{analysed.job.valve.tag}-{analysed.job.visit.date:%Y%m%d}-{digest}"
 
 
+def file_name(analysed: Analysed) -> str:
+    """Give a file's name for a certificate: its number, with "_" for what cannot stand in a name.
+
+    Parameters
+    ----------
+    analysed : Analysed
+
+    Returns
+    -------
+    str
+    """
+    number = certificate_number(analysed)
+    plain = "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "_" for c in number)
+    # the end holds date and hash and tells papers apart
+    return f"{plain[-120:]}.pdf"
+
+
 def sources_of(analysed: Analysed, *, attach_up_to: int = LARGEST_ATTACHED) -> Sources:
     """Give what a certificate rests on: the job sheet's own bytes, and the recording's where it is small enough.
 

@@ -32,6 +32,7 @@ def add(commands: argparse._SubParsersAction) -> None:
         help="largest recording that is attached; above it, its hash alone (default 8 MB)",
     )
     paper.add_argument("--draft", action="store_true", help="with a watermark: not reviewed, not issued")
+    paper.add_argument("--certificates", metavar="FOLDER", help="write one for each job sheet, named by its number")
     analyse.add_argument("--plot", metavar="OUT.svg", help="draw the first pull that lifted (one job sheet only)")
     analyse.add_argument(
         "--store",
