@@ -86,9 +86,14 @@ PLAN = {
     ),
     "plan-line-low": Sentence(
         "line low",
-        "The line is low for this method[: {line_pressure_pa}][, {line_share} of set]: area errors weigh much, and the "
-        "spindle may rise without the disc.",
+        "The line is low for this method[: {line_pressure_pa}][, {line_share} of set]: area errors weigh much.",
         "Seven to eight tenths of set are usual.",
+    ),
+    "plan-spring-setting-only": Sentence(
+        "will show the spring setting only",
+        "With so little line pressure[: {line_pressure_pa}][, {line_share} of set] the spindle may rise without the "
+        "disc: the pull shows what the spring is set to, not that the valve opens.",
+        "Raise the line pressure; seven to eight tenths of set are usual.",
     ),
     "plan-check-other-valve": Sentence(
         "not this valve's plan",

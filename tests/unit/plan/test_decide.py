@@ -7,10 +7,13 @@ import numpy as np
 import pytest
 from tests.made_plans import BAR, EDGES, make_inputs, make_job
 
+from firstlift.core.observe import whole
 from firstlift.core.plan.decide import find_edges, lowest_line_pa, middle_pa, probability_decided
-from firstlift.core.plan.forecast import balance_at, forecast_lines, forecast_spread
+from firstlift.core.plan.forecast import balance_at, forecast_budget, forecast_lines, forecast_spread
 from firstlift.core.plan.help import find_levers, with_better_area
+from firstlift.core.plan.inputs import LEAST_LINE_SHARE
 from firstlift.core.plan.plan import decision_map
+from firstlift.core.tolerance.judge import judge
 from firstlift.core.uncertainty.montecarlo import sample
 from firstlift.core.valve import land_area_m2
 from firstlift.usecases.analyse import limits_of
@@ -95,6 +98,21 @@ def test_the_chance_of_a_decision_agrees_with_simulated_pulls():
     assert said == pytest.approx(float(decided.mean()), abs=0.01)
 
 
+@pytest.mark.parametrize("sheet", [{}, {"seat": EDGES}, {"code": "asme-xiii"}, {"decision": "simple"}])
+def test_the_map_says_what_the_decision_rule_says(sheet):
+    """The verdict on a pull once made, by its whole budget, is the one that the map showed beforehand."""
+    generator = np.random.default_rng(9)
+    inputs = make_inputs(sheet=sheet)
+    job, limits = inputs.job, inputs.limits
+    for line in (4.0, 6.5, 9.0):
+        edges = find_edges(job, limits, line * BAR, 4e3)
+        for reading in generator.uniform(9.3, 10.7, 25) * BAR:
+            budget = forecast_budget(job, line * BAR, reading, 4e3)
+            rule = (job.rules.decision, job.rules.decision_probability)
+            judged = judge(reading, budget, limits, *rule, limits.pop_distance_pa)
+            assert edges.outcome(reading) == str(judged.outcome)
+
+
 def test_first_order_agrees_with_sampling_through_the_library():
     job = make_job(seat=EDGES)
     lines = forecast_lines(job, 6 * BAR, 10 * BAR, 4e3)
@@ -127,6 +145,13 @@ def test_the_lowest_line_by_hand():
     assert lowest / (10 * BAR) == pytest.approx(1.0 - 0.03 / (1.959964 * 0.04), abs=1e-5)
 
 
+def test_a_line_that_shows_the_spring_only_never_decides():
+    assert LEAST_LINE_SHARE == whole._SPRING_ONLY
+    job = make_job(seat='mean_diameter = "30 mm"\nstandard_uncertainty = "0 mm"')
+    assert lowest_line_pa(job, limits_of(job), 1e3, 9.5 * BAR) == LEAST_LINE_SHARE * 10 * BAR
+    assert lowest_line_pa(job, limits_of(job), 1e3, 2.0 * BAR) is None
+
+
 def test_where_no_line_pressure_is_enough_none_is_given():
     job = make_job()
     assert lowest_line_pa(job, limits_of(job), 0.03 * 10 * BAR, 9.5 * BAR) is None
@@ -136,7 +161,7 @@ def test_a_simple_rule_always_decides():
     job = make_job(decision="simple")
     limits = limits_of(job)
     edges = find_edges(job, limits, 2 * BAR, 4e3)
-    assert lowest_line_pa(job, limits, 4e3, 9.5 * BAR) == 0.0
+    assert lowest_line_pa(job, limits, 4e3, 9.5 * BAR) == LEAST_LINE_SHARE * 10 * BAR
     assert probability_decided(edges, 10 * BAR, 0.3 * BAR) == pytest.approx(1.0)
     assert edges.outcome(10.3 * BAR) == "within"
 

@@ -121,6 +121,12 @@ def test_a_low_line_is_warned_about(inputs):
     assert "plan-line-low" in codes(plan_pull(inputs(3.0)))
 
 
+def test_a_line_that_shows_the_spring_only_is_said(inputs):
+    found = codes(plan_pull(inputs(2.0)))
+    assert "plan-spring-setting-only" in found
+    assert "plan-line-low" not in found
+
+
 def test_a_line_too_low_to_decide_is_said_with_the_lowest_one(inputs):
     plan = plan_pull(inputs(4.0, {"seat": 'inner_diameter = "29 mm"\nouter_diameter = "31 mm"'}))
     assert "plan-line-too-low-to-decide" in codes(plan)

@@ -14,7 +14,7 @@ from enum import StrEnum
 
 from firstlift.core.errors import Finding, FirstliftError, Problem, Severity
 from firstlift.core.plan.closing import StaysOpen
-from firstlift.core.plan.inputs import HIGHEST_LINE_SHARE, PlanInputs
+from firstlift.core.plan.inputs import HIGHEST_LINE_SHARE, LEAST_LINE_SHARE, PlanInputs
 from firstlift.core.units import UNITS
 from firstlift.core.valve import ValveType
 
@@ -202,6 +202,8 @@ def _from_the_sheet(inputs: PlanInputs, stays_open: StaysOpen) -> list[Finding]:
         code = "plan-stays-open-likely" if stays_open.likelihood == "likely" else "plan-stays-open-possible"
         more = {**parameters, "stays_open_probability": stays_open.chance, "closes_low_pa": stays_open.closes_low_pa}
         findings.append(Finding(code, Severity.WARNING, None, more))
-    if line < _USUAL_LINE_SHARE * set_pa:
+    if line < LEAST_LINE_SHARE * set_pa:
+        findings.append(Finding("plan-spring-setting-only", Severity.WARNING, None, parameters))
+    elif line < _USUAL_LINE_SHARE * set_pa:
         findings.append(Finding("plan-line-low", Severity.WARNING, None, parameters))
     return findings

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from firstlift.core.job import Decision, Job
 from firstlift.core.plan.forecast import forecast_spread
+from firstlift.core.plan.inputs import LEAST_LINE_SHARE
 from firstlift.core.tolerance.judge import probability_within
 from firstlift.core.tolerance.limits import Limits
 
@@ -150,7 +151,8 @@ def lowest_line_pa(job: Job, limits: Limits, u_moment_pa: float, highest_pa: flo
     Returns
     -------
     float or None, [Pa gauge]
-        0 where no line pressure is needed; None where not even the highest is enough.
+        At least a quarter of set: below it a pull proves the spring's setting only. None where not even the
+        highest is enough.
     """
     reading = middle_pa(limits)
     wanted = 0.0 if job.rules.decision is Decision.SIMPLE else job.rules.decision_probability
@@ -159,7 +161,7 @@ def lowest_line_pa(job: Job, limits: Limits, u_moment_pa: float, highest_pa: flo
         spread = forecast_spread(job, line_pa, reading, u_moment_pa)
         return probability_within(reading, spread, limits, limits.pop_distance_pa) >= wanted
 
-    return find_lowest(decides, 0.0, highest_pa)
+    return find_lowest(decides, LEAST_LINE_SHARE * limits.set_pressure_pa, highest_pa)
 
 
 def find_lowest(decides: Callable[[float], bool], lowest_pa: float, highest_pa: float) -> float | None:
@@ -176,10 +178,10 @@ def find_lowest(decides: Callable[[float], bool], lowest_pa: float, highest_pa: 
     float or None, [Pa gauge]
         None where it does not hold at the highest.
     """
+    if highest_pa < lowest_pa or not decides(highest_pa):
+        return None
     if decides(lowest_pa):
         return lowest_pa
-    if highest_pa <= lowest_pa or not decides(highest_pa):
-        return None
     low, high = lowest_pa, highest_pa
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)

@@ -16,6 +16,9 @@ DEFAULT_STOP_SHARE = 1.10
 NEVER_STOP_SHARE = 1.50
 # a line nearer to set than this lets a small pull open the valve fully (common practice, no source)
 HIGHEST_LINE_SHARE = 0.95
+# under this share of set the spindle may rise without the disc: the pull then proves the spring's setting only (the
+# same share as of `firstlift.core.observe`; common practice)
+LEAST_LINE_SHARE = 0.25
 # finding the moment of first lift costs this much of set pressure (field error sizes, common practice)
 U_MOMENT_SHARE = 0.005
 # how valves in service lie about their stamp, standard deviation as a share (common practice, no source)
