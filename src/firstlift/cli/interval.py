@@ -11,6 +11,7 @@ from firstlift import words
 from firstlift.cli.show import prints_unicode, show
 from firstlift.core.errors import Finding, Problem, UsageError
 from firstlift.core.reliability.answer import Answer, Evidence, GroupAnswer, ValveAnswer
+from firstlift.core.reliability.history import Entry
 from firstlift.formats.interval_rows import read_interval_rows, read_interval_tables
 from firstlift.usecases.certify import write_whole
 from firstlift.usecases.interval import Asked, draw_group_drift, draw_group_survival, group_named, next_dates, plain
@@ -48,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
         jurisdiction_rule=arguments.jurisdiction_rule,
         step_rule=not arguments.no_step_rule,
     )
-    answer = next_dates(read_interval_rows(Path(arguments.tests)), asked, read_interval_tables())
+    answer = next_dates(_rows(arguments), asked, read_interval_tables())
     valves = _asked_valves(answer, arguments.valve)
     drawn = _draw(answer, arguments)
     for path, picture in drawn:
@@ -61,6 +62,19 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         _show_answer(answer, valves)
     return 0
+
+
+def _rows(arguments: argparse.Namespace) -> tuple[Entry, ...]:
+    if (arguments.tests is None) == (arguments.store is None):
+        needed = "a table of tests, or --store with a register"
+        raise UsageError(Problem("REL-013", "the tests are not named once", "TESTS.csv, --store", needed))
+    if arguments.tests is not None:
+        return read_interval_rows(Path(arguments.tests))
+    from firstlift.usecases.register.lives import rows_of_register
+    from firstlift.usecases.register.place import opened
+
+    with opened(arguments.store) as store:
+        return rows_of_register(store, group_by=arguments.group_by)
 
 
 def _asked_valves(answer: Answer, names: Sequence[str]) -> tuple[ValveAnswer, ...]:

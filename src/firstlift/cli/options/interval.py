@@ -18,8 +18,21 @@ def add(commands: argparse._SubParsersAction) -> None:
         description="Next test dates from a table of tests: rules as caps, the tests' own evidence under them.",
     )
     interval.add_argument(
-        "tests", metavar="TESTS.csv", help="valve, group, date, found, ratio, overhauled; a row a test"
+        "tests", nargs="?", metavar="TESTS.csv", help="valve, group, date, found, ratio, overhauled; a row a test"
     )
+    interval.add_argument("--store", metavar="WHERE", help="or the register: its folder or a PostgreSQL URL")
+    interval.add_argument(
+        "--group-by",
+        default="none",
+        metavar="WHAT",
+        help="what makes a group of a register's valves: none (default), maker, type, medium, unit",
+    )
+    _add_asked(interval)
+    _add_shown(interval)
+    interval.set_defaults(run="firstlift.cli.interval")
+
+
+def _add_asked(interval: argparse.ArgumentParser) -> None:
     interval.add_argument(
         "--target",
         type=_share,
@@ -57,6 +70,9 @@ def add(commands: argparse._SubParsersAction) -> None:
         "--prior", default="weak", help="what is held likely before: weak (default), api-581-mild, -moderate, -severe"
     )
     interval.add_argument("--no-step-rule", action="store_true", help="do not hold, halve or step by the last results")
+
+
+def _add_shown(interval: argparse.ArgumentParser) -> None:
     interval.add_argument(
         "--valve", action="append", default=[], metavar="VALVE", help="show this valve only (may be repeated)"
     )
@@ -64,7 +80,6 @@ def add(commands: argparse._SubParsersAction) -> None:
     interval.add_argument("--survival", metavar="OUT.svg", help="draw the share still good against age")
     interval.add_argument("--drift", metavar="OUT.svg", help="draw the drift of set pressure")
     interval.add_argument("--json", action="store_true", help="print the whole answer as JSON")
-    interval.set_defaults(run="firstlift.cli.interval")
 
 
 def _number(text: str) -> float:

@@ -1,0 +1,169 @@
+"""Tests and overhauls of a register, as rows that next dates are worked out from."""
+
+from __future__ import annotations
+
+import datetime as dt
+from uuid import UUID
+
+from firstlift.core.errors import FirstliftError, Problem, Severity, UsageError
+from firstlift.core.job import Purpose
+from firstlift.core.register.equipment import Installation, RegisteredValve
+from firstlift.core.register.places import Position
+from firstlift.core.register.work import HowTested, ValveTest
+from firstlift.core.reliability.history import AsFoundState, Entry
+from firstlift.core.result import VerdictOutcome
+from firstlift.core.seat.record import SeatRecord
+from firstlift.store.open import Store
+from firstlift.store.read import Reader
+
+GROUPINGS = ("none", "maker", "type", "medium", "unit")
+_OPEN = ("stayed-open", "already-open")
+_LEAK = ("leaking-before-lift",)
+
+
+def rows_of_register(store: Store, *, group_by: str = "none") -> tuple[Entry, ...]:
+    """Give every as-found test, installation and overhaul of the active valves of a register.
+
+    A valve is new on the day it was first installed, and young again on the day a seat record says it was overhauled.
+    Tests that were corrected count as corrected; of a day with several as-found tests the first counts.
+
+    Parameters
+    ----------
+    store : Store
+    group_by : str
+        One of GROUPINGS: what makes a group of valves.
+
+    Returns
+    -------
+    tuple of Entry
+
+    Raises
+    ------
+    UsageError
+        REL-012 no such grouping.
+    FirstliftError
+        REL-004 the register holds nothing to answer from.
+    """
+    if group_by not in GROUPINGS:
+        raise UsageError(
+            Problem("REL-012", f"'{group_by}' makes no group", "--group-by", f"one of {', '.join(GROUPINGS)}")
+        )
+    with store.read() as reader:
+        valves = {valve.id: valve for valve in reader.stream(RegisteredValve) if valve.active}
+        positions = {position.id: position for position in reader.stream(Position)}
+        first, last = _installed(reader, valves)
+        hangs = {key: positions.get(position) for key, position in last.items()}
+        group = {key: _group(valve, hangs.get(key), group_by) for key, valve in valves.items()}
+        overhauls = _overhauls(reader, valves)
+        tests = _tests(reader, valves)
+    entries: list[Entry] = []
+    for key, valve in valves.items():
+        entries += _of_valve(valve, group[key], first.get(key), overhauls.get(key, set()), tests.get(key, {}))
+    if not entries:
+        raise FirstliftError(Problem("REL-004", "the register holds no test and no installation", needed="one or more"))
+    return tuple(entries)
+
+
+def _installed(reader: Reader, valves: dict[UUID, RegisteredValve]) -> tuple[dict[UUID, dt.date], dict[UUID, UUID]]:
+    """Give the day each valve was first installed, and the position it hangs at or hung at last."""
+    first: dict[UUID, dt.date] = {}
+    latest: dict[UUID, tuple[dt.date, UUID]] = {}
+    for installation in reader.stream(Installation):
+        key = installation.valve_id
+        if key in valves:
+            first[key] = min(first.get(key, installation.since), installation.since)
+            latest[key] = max(
+                latest.get(key, (installation.since, installation.position_id)),
+                (installation.since, installation.position_id),
+            )
+    return first, {key: position for key, (_, position) in latest.items()}
+
+
+def _overhauls(reader: Reader, valves: dict[UUID, RegisteredValve]) -> dict[UUID, set[dt.date]]:
+    days: dict[UUID, set[dt.date]] = {}
+    for seat in reader.stream(SeatRecord):
+        if seat.superseded_by_overhaul is not None and seat.valve_id in valves:
+            days.setdefault(seat.valve_id, set()).add(seat.superseded_by_overhaul)
+    return days
+
+
+def _tests(reader: Reader, valves: dict[UUID, RegisteredValve]) -> dict[UUID, dict[dt.date, ValveTest]]:
+    """Give the as-found test of every valve and day."""
+    known = [test for test in reader.stream(ValveTest) if test.valve_id in valves]
+    corrected = {test.supersedes for test in known if test.supersedes is not None}
+    by_day: dict[UUID, dict[dt.date, ValveTest]] = {}
+    for test in sorted(known, key=lambda test: test.at):
+        counts = test.purpose is Purpose.AS_FOUND and test.kind is not HowTested.NOT_TESTED
+        if counts and test.id not in corrected:
+            by_day.setdefault(test.valve_id, {}).setdefault(test.day, test)
+    return by_day
+
+
+def _group(valve: RegisteredValve, position: Position | None, group_by: str) -> str:
+    said = {
+        "none": "all",
+        "maker": valve.maker,
+        "type": str(valve.type),
+        "medium": "" if position is None else position.medium_name or str(position.medium),
+        "unit": "" if position is None else position.unit,
+    }[group_by]
+    return said or "not stated"
+
+
+def _of_valve(
+    valve: RegisteredValve,
+    group: str,
+    installed: dt.date | None,
+    overhauls: set[dt.date],
+    tests: dict[dt.date, ValveTest],
+) -> list[Entry]:
+    days = sorted({*tests, *overhauls, *({installed} if installed is not None else set[dt.date]())})
+    entries: list[Entry] = []
+    for day in days:
+        test = tests.get(day)
+        found, ratio = (AsFoundState.NONE, None) if test is None else found_by(test, valve.set_pressure.si)
+        fresh = day in overhauls or day == installed
+        entries.append(Entry(_name(valve), group, day, found, ratio, fresh, f"register, {_name(valve)}"))
+    return entries
+
+
+def _name(valve: RegisteredValve) -> str:
+    # serials are their owner's: two owners may have the same
+    return f"{valve.serial} ({str(valve.id)[:8]})"
+
+
+def found_by(test: ValveTest, set_pressure_pa: float) -> tuple[AsFoundState, float | None]:
+    """Say what a test found, in the words of inspection practice, with the ratio of opening to set pressure.
+
+    Parameters
+    ----------
+    test : ValveTest
+        As found.
+    set_pressure_pa : float, [Pa gauge]
+        Of the nameplate.
+
+    Returns
+    -------
+    found : AsFoundState
+    ratio : float or None
+        Of the lower bound where no opening was seen.
+    """
+    findings = () if test.result is None else test.result.findings
+    codes = {finding.code for finding in findings}
+    stuck = any(finding.code == "stuck-first-pull" and finding.severity is Severity.SEVERE for finding in findings)
+    opening = test.set_pressure_pa
+    if opening is None and test.bench is not None:
+        opening = test.bench.pop_pa
+    ratio = None if opening is None else opening / set_pressure_pa
+    if codes & set(_OPEN):
+        return AsFoundState.STAYED_OPEN, ratio
+    if stuck:
+        return AsFoundState.STUCK, ratio
+    if ratio is None:
+        bound = None if test.lower_bound_pa is None else test.lower_bound_pa / set_pressure_pa
+        return AsFoundState.LOWER_BOUND, bound
+    if codes & set(_LEAK) or (test.bench is not None and test.bench.tight is False):
+        return AsFoundState.LEAKED, ratio
+    if test.verdict == str(VerdictOutcome.OUTSIDE):
+        return (AsFoundState.HIGH if ratio > 1.0 else AsFoundState.LOW), ratio
+    return AsFoundState.WITHIN, ratio
