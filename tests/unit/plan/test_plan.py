@@ -86,6 +86,14 @@ def test_the_aborts_lie_beyond_the_expected_and_short_of_a_full_opening(plan):
     assert approach.rate_n_per_s * approach.expected_time_s == pytest.approx(plan.forces.expected_n)
 
 
+@pytest.mark.parametrize("line", [0.0, 0.5, 8.0, 9.4])
+def test_a_steady_line_is_within_its_own_limits(inputs, line):
+    approach = plan_pull(inputs(line)).approach
+    room = 0.0 if line > 9.3 else 0.2 * BAR
+    assert approach.abort_line_low_pa <= line * BAR - 0.2 * BAR
+    assert line * BAR + room <= approach.abort_line_high_pa + 1e-6 <= 9.5 * BAR + 1.0
+
+
 @pytest.mark.parametrize(
     ("line", "chance", "likelihood"),
     [

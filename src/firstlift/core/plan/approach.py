@@ -9,12 +9,15 @@ from firstlift.core.plan.force import Forces
 from firstlift.core.plan.inputs import HIGHEST_LINE_SHARE, PlanInputs
 
 # common practice, no source: the rise takes a quarter of a minute; in the 50 ms in which first lift is found the pull
-# grows by no more than 0.2 % of set; three times the expected time is long enough; the line may sag by a tenth
+# grows by no more than 0.2 % of set; three times the expected time is long enough; the line may sag by a tenth, rise by
+# a twentieth, and move by a fiftieth of set in any case, for a gauge is not that steady
 _RISE_S = 15.0
 _FOUND_WITHIN_S = 0.05
 _SHARE_WITHIN = 0.002
 _TIMES_LONGER = 3.0
-_SAG = 0.9
+_SAG = 0.1
+_RISE = 0.05
+_LEAST_ROOM = 0.02
 # first lift is micrometres; a tenth of the lift at which curtain and bore are equal (D/4) is far beyond it and far
 # below a full opening
 _LIFT_SHARE = 0.1
@@ -61,14 +64,15 @@ def find_approach(inputs: PlanInputs, forces: Forces) -> Approach:
     rate = max(_LEAST_RATE_N_PER_S, min(forces.expected_n / _RISE_S, by_finding))
     quarter = 0.25 * math.sqrt(4.0 * area / math.pi)
     lift = _LIFT_SHARE * (quarter if inputs.rated_lift_m is None else min(quarter, inputs.rated_lift_m))
-    line_high = max(inputs.line_pressure_pa, min(HIGHEST_LINE_SHARE * inputs.set_pa, 1.05 * inputs.line_pressure_pa))
+    line, least_room = inputs.line_pressure_pa, _LEAST_ROOM * inputs.set_pa
+    line_high = max(line, min(HIGHEST_LINE_SHARE * inputs.set_pa, line + max(_RISE * line, least_room)))
     return Approach(
         rate_n_per_s=rate,
         expected_time_s=forces.expected_n / rate,
         abort_force_n=forces.abort_n,
         abort_lift_m=lift,
         abort_line_high_pa=line_high,
-        abort_line_low_pa=_SAG * inputs.line_pressure_pa,
+        abort_line_low_pa=line - max(_SAG * line, least_room),
         abort_time_s=_TIMES_LONGER * max(forces.abort_n / rate, _RISE_S),
         recovery_s=RECOVERY_S,
     )
