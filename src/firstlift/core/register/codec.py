@@ -76,7 +76,6 @@ def to_plain(value: Any) -> Any:
     Any
         Dicts, lists, strings, numbers, booleans, None.
     """
-    # the commonest first: an entry is mostly texts and blanks
     kind = cast("type[Any]", type(value))
     if kind is str or value is None or isinstance(value, (bool, int, float)):
         return value
@@ -94,7 +93,12 @@ def to_plain(value: Any) -> Any:
         return to_json(value)
     if isinstance(value, (tuple, list)):
         return [to_plain(item) for item in cast("tuple[Any, ...]", value)]
-    return {name: to_plain(getattr(value, name)) for name in hints_of(kind)}
+    out: dict[str, Any] = {}
+    for name in hints_of(kind):
+        held = getattr(value, name)
+        # nothing is gained by a call for a text or a blank, and an entry is mostly these
+        out[name] = held if held is None or type(held) is str else to_plain(held)
+    return out
 
 
 @functools.cache
@@ -169,6 +173,9 @@ def _tuple_reader(inner: Callable[[Any, str], Any]) -> Callable[[Any, str], Any]
 def _dataclass_reader(kind: type[Any]) -> Callable[[Any, str], Any]:
     hints = hints_of(kind)
     readers = {name: (_reader_of(hint), f".{name}") for name, hint in hints.items()}
+    # most of an entry is texts and blanks: these need no call
+    texts = {name for name, hint in hints.items() if hint is str}
+    blanks = {name for name, hint in hints.items() if type(None) in typing.get_args(hint)}
     needed = {
         field.name
         for field in dataclasses.fields(kind)
@@ -187,6 +194,9 @@ def _dataclass_reader(kind: type[Any]) -> Callable[[Any, str], Any]:
             raise _wrong(where, f"the keys {missing} too", sorted(found))
         values: dict[str, Any] = {}
         for name, value in found.items():
+            if (value is None and name in blanks) or (name in texts and type(value) is str):
+                values[name] = value
+                continue
             reader, suffix = readers[name]
             values[name] = reader(value, where + suffix)
         return kind(**values)
@@ -211,7 +221,10 @@ def _scalar_from(kind: Any, data: Any, where: str) -> Any:
 
 def _text_from(kind: Any, text: str, where: str) -> Any:
     if kind is Quantity:
-        return parse_quantity(text, Kind.PRESSURE, where=where)
+        try:
+            return _pressure(text)
+        except FirstliftError:
+            return parse_quantity(text, Kind.PRESSURE, where=where)  # again, to say where
     if kind is dt.datetime:
         return parse_instant(text)
     if kind is dt.date:
@@ -219,6 +232,12 @@ def _text_from(kind: Any, text: str, where: str) -> Any:
     if kind in (UUID, Decimal) or issubclass(kind, StrEnum):
         return kind(text)
     raise ValueError(text)
+
+
+@functools.lru_cache(maxsize=4096)
+def _pressure(text: str) -> Quantity:
+    """Read a pressure; the same few stand on hundreds of nameplates."""
+    return parse_quantity(text, Kind.PRESSURE)
 
 
 def _wrong(where: str, needed: str, found: Any) -> FirstliftError:
