@@ -24,6 +24,7 @@ from firstlift.cli.options import (
     register,
     search,
     seat,
+    signature,
     verify,
 )
 
@@ -43,6 +44,7 @@ _COMMANDS = (
     import_,
     label,
     interval,
+    signature,
     search,
     demo,
 )
