@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
+import secrets
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -31,6 +33,29 @@ _VALVE_SI = {
 _POSITION_TEXTS = ("unit", "equipment", "medium_name", "consequence")
 _POSITION_PRESSURES = ("mawp", "operating_pressure", "superimposed_back_pressure")
 _COVERAGE = 2.0  # of an expanded uncertainty that states no other factor
+
+
+def ordered_ids(at: dt.datetime) -> Callable[[], UUID]:
+    """Give new identifiers that sort in the order they were made (RFC 9562, version 7): an index takes them faster.
+
+    Parameters
+    ----------
+    at : datetime
+
+    Returns
+    -------
+    callable
+        Gives a new UUID each time: the moment, a count from a random start, 32 random bits.
+    """
+    moment = int(at.timestamp() * 1000) << 80
+    counts = itertools.count(secrets.randbits(41))
+
+    def new_id() -> UUID:
+        count = next(counts)
+        high, low = count >> 30 & 0xFFF, count & 0x3FFFFFFF
+        return UUID(int=moment | 7 << 76 | high << 64 | 2 << 62 | low << 32 | secrets.randbits(32))
+
+    return new_id
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
-from uuid import UUID, uuid4
+from uuid import UUID
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.formats.sheets.book import open_book
@@ -13,7 +13,7 @@ from firstlift.formats.sheets.convert import taken_rows
 from firstlift.formats.sheets.mapping import Mapping as SheetsMapping
 from firstlift.formats.sheets.match import plan_book
 from firstlift.store.open import Store
-from firstlift.usecases.import_entries import EntryMaker
+from firstlift.usecases.import_entries import EntryMaker, ordered_ids
 from firstlift.usecases.import_taker import Doubles, ImportReport, Taker
 
 Progress = Callable[[float, int], None]
@@ -67,7 +67,7 @@ def import_sheet(
     who: str,
     take_good_rows: bool = False,
     progress: Progress | None = None,
-    new_id: Callable[[], UUID] = uuid4,
+    new_id: Callable[[], UUID] | None = None,
 ) -> ImportReport:
     """Bring a spreadsheet in.
 
@@ -83,8 +83,8 @@ def import_sheet(
         Keep the rows that can be taken where others cannot; else one bad row keeps everything out.
     progress : callable, optional
         Called with the share done and the rows read.
-    new_id : callable
-        Gives the identifier of each new entry.
+    new_id : callable, optional
+        Gives the identifier of each new entry; ordered by the moment where not given.
 
     Returns
     -------
@@ -100,7 +100,7 @@ def import_sheet(
         report = ImportReport(plan_book(book, mapping))
         if report.plan.blocks:
             raise FirstliftError(report.plan.blocks)
-        maker = EntryMaker(today=at.date(), source=path.name, new_id=new_id)
+        maker = EntryMaker(today=at.date(), source=path.name, new_id=new_id or ordered_ids(at))
         try:
             with store.work(at=at, who=who) as work:
                 taker = Taker(work, maker, report, write=True, stop_at_trouble=not take_good_rows)

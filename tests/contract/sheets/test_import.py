@@ -16,6 +16,7 @@ from firstlift.core.register.work import HowTested, ValveTest
 from firstlift.core.seat.record import SeatRecord
 from firstlift.formats.sheets.mapping import Mapping, SheetMapping, read_mapping
 from firstlift.store.open import create_store, open_store
+from firstlift.usecases.import_entries import ordered_ids
 from firstlift.usecases.import_sheet import import_sheet, preview_sheet, refused
 
 AT = dt.datetime(2026, 6, 1, 9, tzinfo=dt.UTC)
@@ -273,3 +274,13 @@ def test_without_a_register_nothing_is_made(tmp_path, capsys):
     assert main(["import", str(path), "--store", str(tmp_path / "nowhere")]) == 3
     assert "STO-008" in capsys.readouterr().err
     assert not (tmp_path / "nowhere").exists()
+
+
+def test_identifiers_are_ordered_and_never_twice():
+    new_id = ordered_ids(AT)
+    made = [new_id() for _ in range(5000)]
+    assert made == sorted(made)
+    assert len(set(made)) == 5000
+    assert {(one.version, one.variant) for one in made} == {(7, uuid.RFC_4122)}
+    assert made[0].int >> 80 == int(AT.timestamp() * 1000)
+    assert made[0] != ordered_ids(AT)()
