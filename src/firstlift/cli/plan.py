@@ -5,8 +5,9 @@ from __future__ import annotations
 import argparse
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from firstlift.cli.plan_text import card_lines, following_lines, group_lines, hold_lines, plan_lines
+from firstlift.cli.plan_text import card_lines, following_lines, group_lines, hold_lines, plan_lines, sibling_lines
 from firstlift.cli.say import finding_lines, with_words
 from firstlift.cli.show import prints_unicode, show
 from firstlift.core.errors import Problem, UsageError
@@ -24,6 +25,9 @@ from firstlift.usecases.plan import (
 )
 from firstlift.usecases.plan_figures import draw_plan_envelope, draw_plan_map
 from firstlift.words.planning import next_line
+
+if TYPE_CHECKING:
+    from firstlift.usecases.register.around import Around
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -47,17 +51,22 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.check:
         return _check(planned, Path(arguments.check), as_json=arguments.json)
     followed = follow(planned, Path(arguments.after)) if arguments.after else None
-    group = _group(planned, arguments)
+    around = _around(planned, arguments)
+    group = _group(planned, arguments) if around is None else around.system
     written = _write(planned, followed, arguments)
     if arguments.json:
         data = to_json(planned.plan) if followed is None else _following(followed, planned.unit)
         if group is not None:
             data["system"] = with_words(group, planned.unit)
+        if around is not None:
+            data["siblings"] = to_json(around.siblings)
         show(json.dumps(data, ensure_ascii=not prints_unicode(), allow_nan=False))
     else:
         for line in _lines(planned, followed, arguments):
             show(line)
         for line in group_lines(group, planned.unit) if group is not None else ():
+            show(line)
+        for line in sibling_lines(around.siblings, around.wanted) if around is not None else ():
             show(line)
         for option, name in written:
             show(f"{option}: {name}")
@@ -93,6 +102,23 @@ def _check(planned: Planned, file: Path, *, as_json: bool) -> int:
         for line in finding_lines(findings, planned.unit):
             show(line)
     return 1 if findings else 0
+
+
+def _around(planned: Planned, arguments: argparse.Namespace) -> Around | None:
+    if not arguments.store:
+        return None
+    if arguments.mawp or arguments.with_valve:
+        raise UsageError(
+            Problem(
+                "PLN-012", "the system is given twice", "--store, --mawp", "the register or what is typed, not both"
+            )
+        )
+    from firstlift.usecases.register.around import around_valve
+    from firstlift.usecases.register.place import opened
+
+    visit, rules = planned.job.visit, planned.job.rules
+    with opened(arguments.store) as store:
+        return around_valve(store, planned.job.valve.tag, visit.date, code=rules.code, site=visit.site)
 
 
 def _group(planned: Planned, arguments: argparse.Namespace) -> SystemJudged | None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from firstlift import words
 from firstlift.cli.say import finding_lines, wrapped
 from firstlift.core.plan.cards import Card
 from firstlift.core.plan.help import Lever
 from firstlift.core.plan.plan import Plan
-from firstlift.core.plan.system import SystemJudged
+from firstlift.core.plan.system import Sibling, SystemJudged
 from firstlift.usecases.plan import Followed, Planned
 from firstlift.words.numbers import (
     format_exact,
@@ -154,6 +156,26 @@ def group_lines(group: SystemJudged, unit: str) -> list[str]:
     spread = format_share(group.spread_share)
     head = f"protected system: {state}; {group.first} is set lowest, settings lie {spread} apart"
     return ["", head, *finding_lines(group.findings, unit)]
+
+
+def sibling_lines(siblings: Sequence[Sibling], wanted: int) -> list[str]:
+    """Write a valve's siblings and how many of them are to be tested if it fails.
+
+    Parameters
+    ----------
+    siblings : sequence of Sibling
+        The nearest first.
+    wanted : int
+
+    Returns
+    -------
+    list of str
+    """
+    if not siblings:
+        return ["", "the register knows no siblings of this valve"]
+    tags = ", ".join(sibling.tag for sibling in siblings)
+    source = "the owner's or the code's sampling rule decides; two for each failure is from memory"
+    return ["", *wrapped(f"if it fails, test {wanted} of its siblings too: {tags} ({source})", "")]
 
 
 def hold_lines(plan: Plan, unit: str) -> list[str]:

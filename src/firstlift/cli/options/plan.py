@@ -54,6 +54,7 @@ def add(commands: argparse._SubParsersAction) -> None:
         metavar='"PSV-2, 10.3 bar"',
         help="another valve of that system: tag, set pressure[, found opening at][, fire]; may be repeated",
     )
+    plan.add_argument("--store", metavar="WHERE", help="or the register: judges the system, names the valve's siblings")
     plan.add_argument("--after", metavar="RESULT.json", help="what next after the pulls of this result")
     plan.add_argument("--card", choices=("stuck", "stayed-open", "leaking", "bellows-vent"), help="print one card only")
     plan.add_argument("--hold-points", action="store_true", help="print the hold points only")
