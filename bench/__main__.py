@@ -8,7 +8,7 @@ import json
 import math
 import os
 
-NAMES = ("accuracy", "peers", "planning", "speed", "certificate")
+NAMES = ("accuracy", "peers", "planning", "speed", "certificate", "register")
 
 
 def main() -> None:

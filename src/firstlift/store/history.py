@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from dataclasses import dataclass
+from typing import Any
 from uuid import UUID
 
 import sqlalchemy as sa
@@ -71,24 +73,29 @@ def past_tests(
     -------
     list of PastTest
     """
+    asked = {name: value for name, value in (("valve_id", valve_id), ("position_id", position_id)) if value}
+    rows = reader.connection.execute(_past_tests(tuple(asked)), {**asked, "most": limit}).mappings()
+    return [PastTest(**row) for row in rows]
+
+
+@functools.cache
+def _past_tests(asked: tuple[str, ...]) -> sa.Select[*tuple[Any, ...]]:
+    """Make the question once: building it takes longer than most answers."""
     test, valve, position = TABLES["valve_test"], TABLES["valve"], TABLES["position"]
     later = test.alias("later")
     own = [test.c[name] for name in PastTest.__dataclass_fields__ if name in test.c]
-    query = (
+    corrects = sa.and_(later.c.valve_id == test.c.valve_id, later.c.supersedes == test.c.id)
+    return (
         sa.select(*own, valve.c.serial, position.c.tag, later.c.id.label("superseded_by"))
         .select_from(
             test.join(valve, valve.c.id == test.c.valve_id)
             .outerjoin(position, position.c.id == test.c.position_id)
-            .outerjoin(later, later.c.supersedes == test.c.id)
+            .outerjoin(later, corrects)
         )
+        .where(*(test.c[name] == sa.bindparam(name) for name in asked))
         .order_by(test.c.at.desc(), test.c.id.desc())
-        .limit(limit)
+        .limit(sa.bindparam("most", type_=sa.Integer()))
     )
-    if valve_id is not None:
-        query = query.where(test.c.valve_id == valve_id)
-    if position_id is not None:
-        query = query.where(test.c.position_id == position_id)
-    return [PastTest(**row) for row in reader.connection.execute(query).mappings()]
 
 
 def valve_history(reader: Reader, valve_id: UUID, *, limit: int = 200) -> ValveHistory:
@@ -152,12 +159,13 @@ def used_in(
     """
     used, test = test_instrument_table, TABLES["valve_test"]
     later = test.alias("later")
+    superseded = sa.exists().where(later.c.valve_id == test.c.valve_id, later.c.supersedes == test.c.id)
     query = (
         sa.select(test.c.id)
         .distinct()
         .add_columns(test.c.day)
         .select_from(used.join(test, test.c.id == used.c.test_id))
-        .where(used.c.serial_key == serial_key, ~sa.exists().where(later.c.supersedes == test.c.id))
+        .where(used.c.serial_key == serial_key, ~superseded)
         .order_by(test.c.day, test.c.id)
     )
     if first is not None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
+import functools
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
@@ -84,9 +86,7 @@ def search(reader: Reader, wanted: Wanted, *, limit: int = 50, offset: int = 0) 
     -------
     list of Listed
     """
-    order = (standing_table.c.tag_key, standing_table.c.valve_id)
-    if wanted.serial and not wanted.tag:
-        order = (standing_table.c.serial_key, standing_table.c.valve_id)
+    order = "serial_key" if wanted.serial and not wanted.tag else "tag_key"
     return _listed(reader, wanted, order, limit, offset)
 
 
@@ -104,9 +104,7 @@ def due_list(reader: Reader, wanted: Wanted, *, limit: int = 100, offset: int = 
     -------
     list of Listed
     """
-    table = standing_table
-    only = (table.c.active.is_(True), table.c.due.is_not(None))
-    return _listed(reader, wanted, (table.c.due, table.c.valve_id), limit, offset, *only)
+    return _listed(reader, dataclasses.replace(wanted, active=None), "due", limit, offset, "due")
 
 
 def count(reader: Reader, wanted: Wanted) -> int:
@@ -121,8 +119,9 @@ def count(reader: Reader, wanted: Wanted) -> int:
     -------
     int
     """
-    query = sa.select(sa.func.count()).select_from(standing_table).where(*_conditions(wanted))
-    return int(reader.connection.execute(query).scalar_one())
+    values = _values(wanted)
+    query = sa.select(sa.func.count()).select_from(standing_table).where(*_conditions(frozenset(values)))
+    return int(reader.connection.execute(query, values).scalar_one())
 
 
 def without_interval(reader: Reader, wanted: Wanted, *, limit: int = 100, offset: int = 0) -> list[Listed]:
@@ -138,9 +137,7 @@ def without_interval(reader: Reader, wanted: Wanted, *, limit: int = 100, offset
     -------
     list of Listed
     """
-    table = standing_table
-    only = (table.c.active.is_(True), table.c.due.is_(None))
-    return _listed(reader, wanted, (table.c.tag_key, table.c.valve_id), limit, offset, *only)
+    return _listed(reader, dataclasses.replace(wanted, active=None), "tag_key", limit, offset, "no date")
 
 
 def site_summary(reader: Reader, site_id: UUID, *, on: dt.date) -> SiteSummary:
@@ -157,67 +154,97 @@ def site_summary(reader: Reader, site_id: UUID, *, on: dt.date) -> SiteSummary:
     -------
     SiteSummary
     """
-    table = standing_table
-    verdict = sa.func.coalesce(table.c.last_verdict, "")
-    query = (
-        sa.select(
-            verdict,
-            sa.func.count(),
-            sa.func.sum(sa.case((table.c.due < on, 1), else_=0)),
-            sa.func.sum(sa.case((table.c.due.is_(None), 1), else_=0)),
-            sa.func.sum(sa.case((table.c.not_tested.is_not(None), 1), else_=0)),
-        )
-        .where(table.c.site_id == site_id, table.c.active.is_(True))
-        .group_by(verdict)
-    )
-    rows = reader.connection.execute(query).all()
+    rows = reader.connection.execute(_summary(), {"site_id": site_id, "today": on}).all()
     totals = [sum(int(row[column]) for row in rows) for column in (1, 2, 3, 4)]
     return SiteSummary(site_id, *totals, verdicts={row[0]: int(row[1]) for row in sorted(rows)})
 
 
-def _listed(
-    reader: Reader, wanted: Wanted, order: tuple[Any, ...], limit: int, offset: int, *only: sa.ColumnElement[bool]
-) -> list[Listed]:
-    """Cut the page out of the standings first, then fetch the names that go with it."""
+def _listed(reader: Reader, wanted: Wanted, order: str, limit: int, offset: int, only: str = "") -> list[Listed]:
+    values = _values(wanted)
+    query = _page(frozenset(values), order, only)
+    rows = reader.connection.execute(query, {**values, "most": limit, "first": offset}).mappings()
+    return [Listed(**row) for row in rows]
+
+
+_KEYS = {"tag": "tag_key", "serial": "serial_key"}
+_ONLY = {"": (), "due": (standing_table.c.due.is_not(None),), "no date": (standing_table.c.due.is_(None),)}
+
+
+@functools.cache
+def _page(asked: frozenset[str], order: str, only: str) -> sa.Select[*tuple[Any, ...]]:
+    """Make a question once: building it takes longer than most answers.
+
+    The page is cut out of the standings first, then the names that go with it are fetched.
+    """
+    table = standing_table
+    used = (table.c.active.is_(True),) if only else ()
     page = (
-        sa.select(standing_table)
-        .where(*only, *_conditions(wanted))
-        .order_by(*order)
-        .limit(limit)
-        .offset(offset)
+        sa.select(table)
+        .where(*used, *_ONLY[only], *_conditions(asked))
+        .order_by(table.c[order], table.c.valve_id)
+        .limit(sa.bindparam("most", type_=sa.Integer()))
+        .offset(sa.bindparam("first", type_=sa.Integer()))
         .subquery()
     )
     valve, owner, position, site = (TABLES[name] for name in ("valve", "owner", "position", "site"))
     columns = [page.c[name] for name in Listed.__dataclass_fields__ if name in page.c]
     named = [valve.c.serial, valve.c.set_pressure, owner.c.name.label("owner"), position.c.tag, position.c.unit]
-    query = (
+    return (
         sa.select(*columns, *named, site.c.name.label("site"))
         .select_from(page)
         .join(valve, valve.c.id == page.c.valve_id)
         .join(owner, owner.c.id == page.c.owner_id)
         .outerjoin(position, position.c.id == page.c.position_id)
         .outerjoin(site, site.c.id == page.c.site_id)
-        .order_by(*(page.c[column.name] for column in order))
+        .order_by(page.c[order], page.c.valve_id)
     )
-    return [Listed(**row) for row in reader.connection.execute(query).mappings()]
 
 
-def _conditions(wanted: Wanted) -> list[sa.ColumnElement[bool]]:
-    table = standing_table
-    found: list[sa.ColumnElement[bool]] = []
-    for column, text in ((table.c.tag_key, wanted.tag), (table.c.serial_key, wanted.serial)):
+def _values(wanted: Wanted) -> dict[str, Any]:
+    """Give what is asked for, by the name of its condition."""
+    values: dict[str, Any] = {}
+    for name, text in (("tag", wanted.tag), ("serial", wanted.serial)):
         if text:
-            key = search_key(text)
-            found += [column >= key, column < key + _BEHIND]
-    equal = {
+            values[name] = search_key(text)
+            values[f"{name}_end"] = values[name] + _BEHIND
+    plain = {
         "owner_id": wanted.owner_id,
         "site_id": wanted.site_id,
         "unit_key": search_key(wanted.unit) or None,
         "medium": str(wanted.medium) if wanted.medium else None,
         "last_verdict": wanted.last_verdict or None,
         "active": wanted.active,
+        "due_by": wanted.due_by,
     }
-    found += [table.c[name] == value for name, value in equal.items() if value is not None]
-    if wanted.due_by is not None:
-        found.append(table.c.due <= wanted.due_by)
+    return values | {name: value for name, value in plain.items() if value is not None}
+
+
+def _conditions(asked: frozenset[str]) -> list[sa.ColumnElement[bool]]:
+    table = standing_table
+    found: list[sa.ColumnElement[bool]] = []
+    for name in sorted(asked):
+        if name in _KEYS:
+            column = table.c[_KEYS[name]]
+            found += [column >= sa.bindparam(name), column < sa.bindparam(f"{name}_end")]
+        elif name == "due_by":
+            found.append(table.c.due <= sa.bindparam(name))
+        elif not name.endswith("_end"):
+            found.append(table.c[name] == sa.bindparam(name))
     return found
+
+
+@functools.cache
+def _summary() -> sa.Select[*tuple[Any, ...]]:
+    table = standing_table
+    verdict = sa.func.coalesce(table.c.last_verdict, "")
+    return (
+        sa.select(
+            verdict,
+            sa.func.count(),
+            sa.func.sum(sa.case((table.c.due < sa.bindparam("today"), 1), else_=0)),
+            sa.func.sum(sa.case((table.c.due.is_(None), 1), else_=0)),
+            sa.func.sum(sa.case((table.c.not_tested.is_not(None), 1), else_=0)),
+        )
+        .where(table.c.site_id == sa.bindparam("site_id"), table.c.active.is_(True))
+        .group_by(verdict)
+    )

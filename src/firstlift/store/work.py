@@ -46,7 +46,7 @@ class Work(Reader):
         self._positions: set[UUID] = set()
 
     def add(self, entry: Any) -> None:
-        """Add one entry; REG-003, REG-011 to REG-014 where it cannot be kept."""
+        """Add one entry; REG-003, REG-011 to REG-014, REG-017 where it cannot be kept."""
         self.add_all([entry])
 
     def add_all(self, entries: Iterable[Any]) -> int:
@@ -57,6 +57,8 @@ class Work(Reader):
             for entry in group:
                 if isinstance(entry, Interval):
                     _check_begun(entry, self.at)
+                elif isinstance(entry, ValveTest) and entry.supersedes is not None:
+                    self._check_same_valve(entry)
                 plain = _checked(kind, entry)
                 rows.append(row_with_keys(kind, plain))
                 changes.append(Change(Action.ADD, NAME_OF[kind], entry.id, "", chain_form(kind, plain)))
@@ -123,6 +125,16 @@ class Work(Reader):
         rows = instrument_rows((test.id, to_plain(test.instruments)) for test in tests)
         if rows:
             self.connection.execute(sa.insert(test_instrument_table), rows)
+
+    def _check_same_valve(self, test: ValveTest) -> None:
+        table = TABLES["valve_test"]
+        valve_id = self.connection.execute(sa.select(table.c.valve_id).where(table.c.id == test.supersedes)).scalar()
+        if valve_id is not None and valve_id != test.valve_id:
+            raise FirstliftError(
+                Problem(
+                    "REG-017", "a test supersedes one of another valve", f"test {test.supersedes}", "the same valve"
+                )
+            )
 
     def _refuse_erased(self, person: Person) -> None:
         if person.details is None:

@@ -182,6 +182,14 @@ def test_a_correction_supersedes_and_only_once(store):
     assert code(caught) == "REG-011"
 
 
+def test_a_correction_is_of_the_same_valve(store):
+    fill(store)
+    other = dataclasses.replace(e.VALVE, id=uuid.uuid4(), serial="S2")
+    with pytest.raises(FirstliftError) as caught:
+        fill(store, [other, dataclasses.replace(e.TEST, id=uuid.uuid4(), valve_id=other.id, supersedes=e.TEST.id)])
+    assert code(caught) == "REG-017"
+
+
 def test_a_certificate_goes_forward_only(store):
     fill(store)
     reviewed = dataclasses.replace(e.CERTIFICATE, state=CertificateState.REVIEWED)
