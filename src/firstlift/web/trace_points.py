@@ -20,6 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,7 +46,7 @@ class Track:
 
     ``time_s`` (n,) does not fall; ``values`` (n,) in ``unit`` (as it is shown), NaN in gaps; ``samples`` counts
     those of the file. ``low``, ``high`` and ``gap`` (m,) are the samples that tell each block of 64; ``gap`` is -1
-    where a block has none.
+    where a block has none. ``lowest`` and ``highest`` (m,) are the values there, infinite in a block without any.
     """
 
     label: str
@@ -57,11 +58,13 @@ class Track:
     low: Index
     high: Index
     gap: Index
+    lowest: Singles
+    highest: Singles
 
     @property
     def nbytes(self) -> int:
         """Memory that it holds."""
-        return self.time_s.nbytes + self.values.nbytes + 3 * self.low.nbytes
+        return self.time_s.nbytes + self.values.nbytes + 3 * self.low.nbytes + 2 * self.lowest.nbytes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,7 +120,9 @@ def make_track(label: str, measures: str, unit: str, time_s: Floats, values: Flo
     low, high, gap = (
         np.concatenate([part[i] for part in parts]) if parts else np.empty(0, dtype=np.intp) for i in range(3)
     )
-    return Track(label, measures, unit, time_s, single, samples, low, high, gap)
+    lowest, highest = single[low], single[high]
+    lowest[np.isnan(lowest)], highest[np.isnan(highest)] = np.inf, -np.inf
+    return Track(label, measures, unit, time_s, single, samples, low, high, gap, lowest, highest)
 
 
 def points_in(track: Track, start_s: float, stop_s: float, width: int) -> Points:
@@ -271,13 +276,15 @@ def _tell(values: Singles, length: int, start: int) -> tuple[Index, Index, Index
 
 def _of_blocks(track: Track, first: int, last: int, blocks: int) -> tuple[Index, Index, Index]:
     """Give the same from blocks that were told already."""
-    low, high, gap = (each[first:last].reshape(-1, blocks) for each in (track.low, track.high, track.gap))
-    lows, highs = track.values[low], track.values[high]
-    lowest = np.where(np.isnan(lows), np.float32(np.inf), lows).argmin(axis=1)[:, None]
-    highest = np.where(np.isnan(highs), np.float32(-np.inf), highs).argmax(axis=1)[:, None]
-    missing = (gap >= 0).argmax(axis=1)[:, None]
 
-    def take(table: Index, at: Index) -> Index:
-        return np.take_along_axis(table, at, axis=1)[:, 0]
+    def table(of: NDArray[Any]) -> NDArray[Any]:
+        return of[first:last].reshape(-1, blocks)
 
-    return take(low, lowest), take(high, highest), take(gap, missing)
+    lowest = table(track.lowest).argmin(axis=1)[:, None]
+    highest = table(track.highest).argmax(axis=1)[:, None]
+    missing = (table(track.gap) >= 0).argmax(axis=1)[:, None]
+
+    def take(of: Index, at: Index) -> Index:
+        return np.take_along_axis(table(of), at, axis=1)[:, 0]
+
+    return take(track.low, lowest), take(track.high, highest), take(track.gap, missing)

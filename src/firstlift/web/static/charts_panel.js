@@ -6,6 +6,7 @@ export const AXIS_WIDTH = 74;
 export const RIGHT_EDGE = 14;
 const TIME_AXIS = 30;
 const TOP = 8;
+const DENSE = 0.6;
 
 const TONES = {
   pull_force: "--trace-force",
@@ -64,6 +65,7 @@ export class Panel {
     this.plot?.destroy();
     this.width = width;
     const tone = toneOf(this.element, this.channel.measures);
+    this.tone = tone;
     const line = { stroke: tone.grid, width: 1 };
     const common = { stroke: tone.text, font: tone.font, grid: line, ticks: { ...line, size: 5 } };
     const options = {
@@ -94,6 +96,9 @@ export class Panel {
     this.view = view;
     if (points) this.points = points;
     if (!this.plot) return;
+    // a dense trace is drawn with the finest line: the wide one would hide its shape, and costs three times as much
+    const dense = this.points.times.length > DENSE * this.width;
+    this.plot.series[1].width = dense ? 1 : this.tone.width;
     this.plot.batch(() => {
       if (points) this.plot.setData(this.#data(), false);
       this.plot.setScale("x", { min: view[0], max: view[1] });
