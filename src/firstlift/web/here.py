@@ -1,0 +1,164 @@
+"""Who asks, and with what: the parts of a request that every page needs, and the guards in front of pages."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from typing import Annotated
+from urllib.parse import quote, urlsplit
+
+from fastapi import Depends, Request
+
+from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.register.people import Person
+from firstlift.store.open import Store
+from firstlift.usecases.papers.find import name_of
+from firstlift.web.accounts import Accounts, Session
+from firstlift.web.roles import May, Role, allows, role_said
+from firstlift.web.settings import Settings
+
+COOKIE = "firstlift-session"
+SAFE = ("GET", "HEAD", "OPTIONS")
+
+
+class GoTo(Exception):  # noqa: N818  it is no error
+    """The page is elsewhere: sign in first, or say who is working."""
+
+    def __init__(self, where: str) -> None:
+        super().__init__(where)
+        self.where = where
+
+
+@dataclass(frozen=True, slots=True)
+class Here:
+    """A request's surroundings. ``unit`` is the pressure unit a person chose, "" for each nameplate's own."""
+
+    request: Request
+    store: Store
+    settings: Settings
+    accounts: Accounts
+    session: Session
+    person: Person
+    role: Role
+    look: str
+    unit: str
+
+    @property
+    def who(self) -> str:
+        """What stands in the chain for this person."""
+        return str(self.person.id)
+
+    @property
+    def name(self) -> str:
+        """The person's name."""
+        return name_of(self.person)
+
+    def may(self, what: May) -> bool:
+        """Say whether the person may do something."""
+        return allows(self.role, what)
+
+    def must(self, what: May) -> None:
+        """Refuse with WEB-003 where the person may not do something."""
+        if not self.may(what):
+            raise FirstliftError(
+                Problem("WEB-003", f"as {self.role} you cannot {what}", needed="another role", next="Ask the office")
+            )
+
+
+def here(request: Request) -> Here:
+    """Give the surroundings of a request of somebody who works here.
+
+    Parameters
+    ----------
+    request : Request
+
+    Returns
+    -------
+    Here
+
+    Raises
+    ------
+    GoTo
+        Nobody is known yet.
+    """
+    state = request.app.state
+    settings: Settings = state.settings
+    accounts: Accounts = state.accounts
+    secret = request.cookies.get(COOKIE, "")
+    session = accounts.session(secret) if secret else None
+    person, role = None, None
+    if session is not None:
+        with state.store.read() as reader:
+            person = reader.find(Person, session.person_id)
+        if person is not None and person.active:
+            role = accounts.role_of(person.id) if settings.sign_in else role_said(person.role)
+    if session is None or person is None or role is None:
+        target = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+        back = f"?next={quote(target, safe='')}" if request.method in SAFE and target != "/" else ""
+        raise GoTo(("/sign-in" if settings.sign_in else "/who") + back)
+    likes = accounts.likes(person.id)
+    return Here(
+        request, state.store, settings, accounts, session, person, role, likes.get("look", ""), likes.get("unit", "")
+    )
+
+
+HereNow = Annotated[Here, Depends(here)]
+
+
+async def with_token(request: Request, now_here: HereNow) -> None:
+    """Let an unsafe request pass only with its session's token, from a page of this app.
+
+    Parameters
+    ----------
+    request : Request
+    now_here : Here
+
+    Raises
+    ------
+    FirstliftError
+        WEB-004.
+    """
+    if request.method not in SAFE:
+        sent = request.headers.get("x-csrf") or str((await request.form()).get("csrf") or "")
+        check_token(request, sent, now_here.session.csrf)
+
+
+def check_token(request: Request, sent: str, wanted: str) -> None:
+    """Refuse a form that was not filled in on a page of this app.
+
+    Parameters
+    ----------
+    request : Request
+    sent, wanted : str
+
+    Raises
+    ------
+    FirstliftError
+        WEB-004.
+    """
+    origin = request.headers.get("origin")
+    foreign = origin is not None and urlsplit(origin).netloc != request.headers.get("host", "")
+    if foreign or not wanted or not secrets.compare_digest(sent.encode(), wanted.encode()):
+        raise FirstliftError(
+            Problem(
+                "WEB-004",
+                "the form was not sent from an open page of this app, or the page was too old",
+                needed="a page of this session",
+                next="Go back, load the page again and repeat; nothing was changed",
+            )
+        )
+
+
+def local_target(text: str) -> str:
+    """Give a place in this app to go on to; anything else becomes the first page.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+    """
+    plain = text.startswith("/") and not text.startswith("//") and "\\" not in text
+    return text if plain and text.isprintable() else "/"

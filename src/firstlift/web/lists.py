@@ -1,0 +1,169 @@
+"""What several pages read from the register: counts, due dates by week, people's names, pages of lists."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+from uuid import UUID
+
+import sqlalchemy as sa
+
+from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.register.choose import calibration_in_force
+from firstlift.core.register.equipment import Calibration, Instrument
+from firstlift.core.register.people import Person
+from firstlift.store.read import Reader
+from firstlift.store.tables import standing_table
+from firstlift.usecases.papers.find import name_of
+from firstlift.usecases.register.place import now
+
+PAGE = 50
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentState:
+    """An instrument with its calibration in force; ``days`` until it is due, negative where overdue."""
+
+    instrument: Instrument
+    calibration: Calibration | None
+    days: int | None
+
+    @property
+    def in_date(self) -> bool:
+        """Whether its calibration runs."""
+        return self.days is not None and self.days >= 0
+
+
+def today() -> dt.date:
+    """Give today, in UTC.
+
+    Returns
+    -------
+    date
+    """
+    return now().date()
+
+
+def identifier(text: str) -> UUID:
+    """Read an identifier from an address.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    UUID
+
+    Raises
+    ------
+    FirstliftError
+        WEB-005 it is none.
+    """
+    try:
+        return UUID(text)
+    except ValueError:
+        raise FirstliftError(
+            Problem("WEB-005", "there is no such page", text[:80], "a page of this app", "Search the register")
+        ) from None
+
+
+def due_by_week(reader: Reader, on: dt.date, weeks: int) -> list[int]:
+    """Count the valves in use that fall due, week by week; what is overdue counts in none.
+
+    Parameters
+    ----------
+    reader : Reader
+    on : date
+        First day of the first week.
+    weeks : int
+
+    Returns
+    -------
+    list of int
+    """
+    table, counts = standing_table, [0] * weeks
+    last = on + dt.timedelta(days=7 * weeks - 1)
+    query = (
+        sa.select(table.c.due, sa.func.count())
+        .where(table.c.active.is_(True), table.c.due >= on, table.c.due <= last)
+        .group_by(table.c.due)
+    )
+    for day, count in reader.connection.execute(query):
+        counts[(day - on).days // 7] += int(count)
+    return counts
+
+
+def count_disposition(reader: Reader, disposition: str) -> int:
+    """Count the valves in use whose last test said so.
+
+    Parameters
+    ----------
+    reader : Reader
+    disposition : str
+
+    Returns
+    -------
+    int
+    """
+    table = standing_table
+    query = (
+        sa.select(sa.func.count())
+        .select_from(table)
+        .where(table.c.active.is_(True), table.c.last_disposition == disposition)
+    )
+    return int(reader.connection.execute(query).scalar_one())
+
+
+def instrument_states(reader: Reader, on: dt.date) -> list[InstrumentState]:
+    """Give every instrument in use with its calibration in force, by serial.
+
+    Parameters
+    ----------
+    reader : Reader
+    on : date
+
+    Returns
+    -------
+    list of InstrumentState
+    """
+    found: list[InstrumentState] = []
+    for instrument in reader.list(Instrument, order=("serial_key",), active=True):
+        calibration = calibration_in_force(reader.list(Calibration, instrument_id=instrument.id), on)
+        days = None if calibration is None else (calibration.due - on).days
+        found.append(InstrumentState(instrument, calibration, days))
+    return found
+
+
+def names(reader: Reader, people: Iterable[UUID]) -> list[str]:
+    """Give people's names.
+
+    Parameters
+    ----------
+    reader : Reader
+    people : iterable of UUID
+
+    Returns
+    -------
+    list of str
+    """
+    return [name_of(reader.find(Person, person)) for person in people]
+
+
+def teller(reader: Reader, who: str) -> str:
+    """Say who stands in the chain: a name, or the program.
+
+    Parameters
+    ----------
+    reader : Reader
+    who : str
+
+    Returns
+    -------
+    str
+    """
+    try:
+        return name_of(reader.find(Person, UUID(who))) or who
+    except ValueError:
+        return who.removeprefix("program:")

@@ -1,0 +1,9 @@
+"""The pages, one module a screen; each has a router of its own."""
+
+from __future__ import annotations
+
+from firstlift.web.pages import importing, instruments, papers, register, settings, tests, today, valve, visits
+
+ROUTERS = tuple(
+    module.router for module in (today, visits, importing, register, valve, tests, papers, instruments, settings)
+)

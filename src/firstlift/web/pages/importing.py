@@ -1,0 +1,177 @@
+"""Bring in recordings: job sheets with their files in one go, or one recording whose columns are named here."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import Annotated
+from urllib.parse import urlencode
+from uuid import UUID
+
+from fastapi import APIRouter, File, Form, Request, UploadFile
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import RedirectResponse, Response
+
+from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.job import Measures
+from firstlift.core.register.equipment import Installation, Instrument
+from firstlift.core.register.places import Position, Site
+from firstlift.core.register.work import SiteVisit, ValveTest
+from firstlift.store.files import keep_file
+from firstlift.usecases.register.analyse import analyse_in_register, keep_test
+from firstlift.web.columns import Asked, columns_of, sheet_from
+from firstlift.web.here import Here, HereNow
+from firstlift.web.lists import identifier, today
+from firstlift.web.page import show
+from firstlift.web.roles import May
+
+router = APIRouter()
+Text = Annotated[str, Form()]
+Files = Annotated[list[UploadFile], File()]
+_MOST_FILES = 200
+_STRETCH = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Brought:
+    """What became of one job sheet: a kept test, or the problems."""
+
+    name: str
+    test: ValveTest | None = None
+    tag: str = ""
+    problems: tuple[Problem, ...] = ()
+
+
+@router.get("/import")
+def import_page(here: HereNow, visit: str = "", valve: str = "") -> Response:
+    """Offer both ways."""
+    here.must(May.TEST)
+    tag = ""
+    with here.store.read() as reader:
+        plan = reader.get(SiteVisit, identifier(visit)) if visit else None
+        if valve:
+            hung = reader.list(Installation, valve_id=identifier(valve), until=None)
+            tag = reader.get(Position, hung[0].position_id).tag if hung else ""
+        visits = reader.list(SiteVisit, order=("-start", "-id"), limit=20)
+    return show(here, "import.html", visit=plan, visits=visits, tag=tag, today=today(), brought=None)
+
+
+@router.post("/import/sheets")
+def bring_sheets(here: HereNow, files: Files, visit: Text = "") -> Response:
+    """Analyse every job sheet among the files against the register and keep the tests."""
+    here.must(May.TEST)
+    visit_id = _visit(here, visit)
+    with tempfile.TemporaryDirectory(prefix="firstlift-import-") as name:
+        folder = Path(name)
+        sheets = [path for path in _put_down(files, folder) if path.suffix.lower() == ".toml"]
+        if not sheets:
+            raise FirstliftError(
+                Problem(
+                    "WEB-009",
+                    "there is no job sheet among the files",
+                    "Files",
+                    "one .toml or more, with the recordings they name",
+                    "Or bring in one recording and name its columns here",
+                )
+            )
+        brought = [_bring(here, sheet, visit_id) for sheet in sorted(sheets)]
+    with here.store.read() as reader:
+        plan = reader.find(SiteVisit, visit_id) if visit_id else None
+        visits = reader.list(SiteVisit, order=("-start", "-id"), limit=20)
+    return show(here, "import.html", visit=plan, visits=visits, tag="", today=today(), brought=brought)
+
+
+def _bring(here: Here, sheet: Path, visit_id: UUID | None) -> Brought:
+    with tempfile.TemporaryDirectory(prefix="firstlift-filled-") as name:
+        try:
+            filled = analyse_in_register(here.store, sheet, Path(name))
+            test = keep_test(here.store, filled, who=here.who, visit_id=visit_id, people=(here.person.id,))
+        except FirstliftError as error:
+            return Brought(sheet.name, problems=error.problems)
+        return Brought(sheet.name, test, filled.found.position.tag)
+
+
+@router.post("/import/recording")
+def bring_recording(
+    here: HereNow, files: Files, tag: Text = "", purpose: Text = "as-found", date: Text = "", visit: Text = ""
+) -> Response:
+    """Keep one recording, and go on to name its columns."""
+    here.must(May.TEST)
+    with tempfile.TemporaryDirectory(prefix="firstlift-import-") as name:
+        placed = _put_down(files, Path(name))
+        if len(placed) != 1:
+            raise FirstliftError(Problem("WEB-009", f"{len(placed)} files were given", "Recording", "one recording"))
+        columns_of(placed[0])
+        kept = keep_file(here.store.folder, placed[0])
+        asked = {"recording": kept, "name": placed[0].name, "tag": tag, "purpose": purpose, "date": date}
+    return RedirectResponse(f"/import/columns?{urlencode({**asked, 'visit': visit})}", 303)
+
+
+@router.get("/import/columns")
+def columns_page(
+    here: HereNow, recording: str, name: str, tag: str = "", purpose: str = "as-found", date: str = "", visit: str = ""
+) -> Response:
+    """Ask what each column measures, with a guess where its name or unit says so."""
+    here.must(May.TEST)
+    asked = Asked(recording, name, tag, purpose, date)
+    with tempfile.TemporaryDirectory(prefix="firstlift-import-") as folder:
+        columns = columns_of(asked.put_down(here.store.folder, Path(folder)))
+    with here.store.read() as reader:
+        instruments = reader.list(Instrument, order=("serial_key",), active=True)
+    values = {"columns": columns, "instruments": instruments, "measures": tuple(Measures), "visit": visit}
+    return show(here, "columns.html", asked=asked, **values)
+
+
+@router.post("/import/columns")
+async def bring_columns(here: HereNow, request: Request) -> Response:
+    """Analyse the recording by the columns that were named, and keep the test."""
+    form = {key: str(value) for key, value in (await request.form()).items()}
+    return await run_in_threadpool(_bring_columns, here, form)
+
+
+def _bring_columns(here: Here, form: dict[str, str]) -> Response:
+    here.must(May.TEST)
+    asked = Asked(*(form.get(key, "") for key in ("recording", "name", "tag", "purpose", "date")))
+    visit_id = _visit(here, form.get("visit", ""))
+    with tempfile.TemporaryDirectory(prefix="firstlift-import-") as name:
+        folder = Path(name)
+        asked.put_down(here.store.folder, folder)
+        (folder / "filled").mkdir()
+        site = ""
+        if visit_id:
+            with here.store.read() as reader:
+                site = reader.get(Site, reader.get(SiteVisit, visit_id).site_id).name
+        sheet = folder / "jobsheet.toml"
+        sheet.write_text(sheet_from(asked, form, site), encoding="utf-8")
+        filled = analyse_in_register(here.store, sheet, folder / "filled")
+        test = keep_test(here.store, filled, who=here.who, visit_id=visit_id, people=(here.person.id,))
+    return RedirectResponse(f"/tests/{test.id}", 303)
+
+
+def _visit(here: Here, text: str) -> UUID | None:
+    if not text:
+        return None
+    with here.store.read() as reader:
+        return reader.get(SiteVisit, identifier(text)).id
+
+
+def _put_down(files: list[UploadFile], folder: Path) -> list[Path]:
+    """Write uploaded files into a folder under their bare names; a folder's own parts are left out."""
+    placed: list[Path] = []
+    for file in files[:_MOST_FILES]:
+        bare = PurePosixPath((file.filename or "").replace("\\", "/")).name
+        if not bare or bare in (".", "..") or not bare.isprintable():
+            continue
+        target = folder / bare[-120:]
+        if target.exists():
+            raise FirstliftError(Problem("WEB-009", f"two files are called '{bare}'", "Files", "names that differ"))
+        with target.open("wb") as written:
+            while stretch := file.file.read(_STRETCH):
+                written.write(stretch)
+        placed.append(target)
+    if not placed:
+        raise FirstliftError(
+            Problem("WEB-009", "no file was chosen", "Files", "a file", "Choose one, or drop it there")
+        )
+    return placed

@@ -1,0 +1,129 @@
+"""Certificates: from the draft by one pair of eyes, the review by another, to the signed and issued file."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Form
+from fastapi.responses import RedirectResponse, Response
+
+from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.register.equipment import RegisteredValve
+from firstlift.core.register.people import Person
+from firstlift.core.register.places import Position
+from firstlift.core.register.work import Certificate, CertificateState, ValveTest
+from firstlift.usecases.keys import WARNING, signing_key
+from firstlift.usecases.papers.find import certificate_by, name_of
+from firstlift.usecases.papers.life import (
+    issue_certificate,
+    issued_file,
+    print_draft,
+    review_certificate,
+    withdraw_certificate,
+)
+from firstlift.usecases.register.place import now
+from firstlift.usecases.register.told import tell
+from firstlift.web.here import HereNow
+from firstlift.web.lists import PAGE, names, teller
+from firstlift.web.page import show
+from firstlift.web.roles import May
+
+router = APIRouter()
+Text = Annotated[str, Form()]
+_OPEN = (CertificateState.DRAFT, CertificateState.REVIEWED)
+
+
+@router.get("/papers")
+def papers_page(here: HereNow, state: str = "", page: int = 1) -> Response:
+    """List certificates, the latest first."""
+    page = max(page, 1)
+    equal = {"state": CertificateState(state)} if state in tuple(CertificateState) else {}
+    with here.store.read() as reader:
+        total = reader.count(Certificate, **equal)
+        found = reader.list(Certificate, order=("-reserved_at", "-id"), limit=PAGE, offset=(page - 1) * PAGE, **equal)
+        rows = []
+        for paper in found:
+            test = reader.get(ValveTest, paper.test_id)
+            valve = reader.get(RegisteredValve, test.valve_id)
+            position = reader.get(Position, test.position_id) if test.position_id else None
+            rows.append({"paper": paper, "test": test, "valve": valve, "tag": position.tag if position else None})
+    pages = max(1, -(-total // PAGE))
+    return show(
+        here,
+        "papers.html",
+        rows=rows,
+        total=total,
+        page=page,
+        pages=pages,
+        state=state,
+        states=tuple(CertificateState),
+        query=f"state={state}",
+    )
+
+
+@router.get("/papers/{number}")
+def paper_page(here: HereNow, number: str) -> Response:
+    """Show where a certificate stands and what may be done with it."""
+    with here.store.read() as reader:
+        paper = certificate_by(reader, number)
+        test = reader.get(ValveTest, paper.test_id)
+        by = [reader.find(Person, p) if p else None for p in (paper.reviewer_id, paper.signer_id)]
+        old = reader.find(Certificate, paper.supersedes) if paper.supersedes else None
+        new = reader.list(Certificate, supersedes=paper.id)
+        values = {
+            "paper": paper,
+            "test": test,
+            "valve": reader.get(RegisteredValve, test.valve_id),
+            "testers": names(reader, test.people),
+            "reviewer": name_of(by[0]),
+            "signer": name_of(by[1]),
+            "old": old,
+            "new": new[0] if new else None,
+            "changes": [{**c, "who": teller(reader, str(c["who"]))} for c in tell(reader, paper).changes],
+        }
+    tested_it = here.person.id in test.people
+    return show(here, "paper.html", tested_it=tested_it, own_key=here.settings.key is None, warning=WARNING, **values)
+
+
+@router.post("/papers/{number}/review")
+def review(here: HereNow, number: str, read: Text = "") -> Response:
+    """Review a draft, by somebody who did not test."""
+    here.must(May.REVIEW)
+    if not read:
+        raise FirstliftError(
+            Problem("WEB-009", "it is not confirmed that the draft was read", "Review", "the tick: I have read it")
+        )
+    review_certificate(here.store, number, by=here.who)
+    return RedirectResponse(f"/papers/{number}", 303)
+
+
+@router.post("/papers/{number}/issue")
+def issue(here: HereNow, number: str) -> Response:
+    """Sign and issue a reviewed certificate."""
+    here.must(May.REVIEW)
+    key = signing_key(here.settings.key, here.settings.passphrase, at=now())
+    issue_certificate(here.store, number, by=here.who, key=key, settings=here.settings.paper)
+    return RedirectResponse(f"/papers/{number}", 303)
+
+
+@router.post("/papers/{number}/withdraw")
+def withdraw(here: HereNow, number: str, reason: Text = "") -> Response:
+    """Withdraw a certificate, with the reason that its readers will see."""
+    here.must(May.REVIEW)
+    withdraw_certificate(here.store, number, by=here.who, reason=reason)
+    return RedirectResponse(f"/papers/{number}", 303)
+
+
+@router.get("/papers/{number}/file.pdf")
+def paper_file(here: HereNow, number: str) -> Response:
+    """Give the file: as issued, or the draft with its watermark."""
+    with here.store.read() as reader:
+        paper = certificate_by(reader, number)
+    if paper.state in _OPEN:
+        pdf, name = print_draft(here.store, number, here.settings.paper).pdf, f"{paper.text}-draft.pdf"
+    else:
+        pdf, name = issued_file(here.store, number).pdf, f"{paper.text}.pdf"
+    safe = "".join(c if c.isascii() and (c.isalnum() or c in "-._") else "_" for c in name)
+    return Response(
+        pdf, media_type="application/pdf", headers={"Content-Disposition": f'attachment; filename="{safe}"'}
+    )

@@ -1,0 +1,129 @@
+"""Review of one test: traces, what each channel said, the budget, the verdict on one scale, earlier tests."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from fastapi.responses import RedirectResponse, Response
+
+from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.register.equipment import RegisteredValve
+from firstlift.core.register.places import Position
+from firstlift.core.register.work import Certificate, CertificateState, ValveTest
+from firstlift.core.result import FindingText, Result
+from firstlift.core.units import UNITS
+from firstlift.figures import Reading, draw_budget, draw_limits
+from firstlift.store.history import past_tests
+from firstlift.store.read import Reader
+from firstlift.usecases.draw import draw_analysis
+from firstlift.usecases.papers.life import draft_certificate
+from firstlift.usecases.papers.record import kept_test
+from firstlift.usecases.register.fill import calibration_of, instrument_by_serial
+from firstlift.web.here import HereNow
+from firstlift.web.lists import identifier, names
+from firstlift.web.page import show
+from firstlift.web.roles import May
+
+router = APIRouter()
+_GRAVITY = {"severe": 0, "warning": 1, "info": 2}
+_STANDS = (CertificateState.DRAFT, CertificateState.REVIEWED, CertificateState.ISSUED)
+
+
+@router.get("/tests/{test_id}")
+def test_page(here: HereNow, test_id: str) -> Response:
+    """Show a test for review."""
+    with here.store.read() as reader:
+        test = reader.get(ValveTest, identifier(test_id))
+        valve = reader.get(RegisteredValve, test.valve_id)
+        later = reader.list(ValveTest, supersedes=test.id)
+        values = {
+            "test": test,
+            "valve": valve,
+            "position": reader.get(Position, test.position_id) if test.position_id else None,
+            "people": names(reader, test.people),
+            "later": later[0] if later else None,
+            "papers": reader.list(Certificate, test_id=test.id, order=("-number",)),
+            "before": [past for past in past_tests(reader, valve_id=valve.id, limit=9) if past.id != test.id],
+            "calibrations": _instruments(reader, test),
+        }
+    result, unit = test.result, here.unit or valve.set_pressure.unit
+    figures = {"scale": "", "budget": ""}
+    findings: list[FindingText] = []
+    if result is not None:
+        figures["scale"] = _scale(result, valve, unit)
+        figures["budget"] = draw_budget(result.budget, width=440.0) if result.budget else ""
+        findings = sorted(result.findings, key=lambda finding: _GRAVITY[finding.severity])
+    may_draft = (
+        here.may(May.TEST)
+        and bool(test.sheet_sha256 and test.recording_sha256)
+        and not values["later"]
+        and not any(paper.state in _STANDS for paper in values["papers"])
+    )
+    shown = {"unit": unit, "figures": figures, "findings": findings, "may_draft": may_draft, "result": result}
+    return show(here, "test.html", **values, **shown)
+
+
+def _scale(result: Result, valve: RegisteredValve, unit: str) -> str:
+    """Draw every pull's value against the limits on one scale."""
+    verdict, factor = result.verdict, UNITS[unit].factor
+
+    def shown(pa: float | None) -> float | None:
+        return None if pa is None else pa / factor
+
+    judged = set(verdict.judged) if verdict else set[int]()
+    readings = tuple(
+        Reading(
+            f"pull {pull.number}",
+            shown(pull.set_pressure_pa),
+            shown(pull.expanded_uncertainty_pa),
+            shown(pull.lower_bound_pa),
+            judged=pull.number in judged,
+        )
+        for pull in result.pulls[:24]
+    )
+    if not any(one.value is not None or one.lower_bound is not None for one in readings):
+        return ""
+    lower, upper = (None, None) if verdict is None else (verdict.lower_pa / factor, verdict.upper_pa / factor)
+    return draw_limits(
+        readings, lower=lower, upper=upper, stamped=valve.set_pressure.si / factor, unit=unit, width=440.0
+    )
+
+
+def _instruments(reader: Reader, test: ValveTest) -> list[dict[str, object]]:
+    """Say of each instrument which calibration was in force, and whether it ran on that day."""
+    rows: list[dict[str, object]] = []
+    for used in test.instruments:
+        instrument = instrument_by_serial(reader, used.serial)
+        calibration = calibration_of(reader, instrument, test.day) if instrument else None
+        ran = calibration is not None and calibration.due >= test.day
+        rows.append({"used": used, "instrument": instrument, "calibration": calibration, "ran": ran})
+    return rows
+
+
+@router.get("/tests/{test_id}/pull.svg")
+def pull_picture(here: HereNow, test_id: str) -> Response:
+    """Draw the first pull that lifted, with its lines before and after, from the kept recording."""
+    with here.store.read() as reader:
+        test = reader.get(ValveTest, identifier(test_id))
+        unit = here.unit or reader.get(RegisteredValve, test.valve_id).set_pressure.unit
+        _check_kept(test)
+        with kept_test(reader, test) as analysed:
+            svg = draw_analysis(analysed.analysis, pressure_unit=unit)
+    return Response(svg, media_type="image/svg+xml")
+
+
+@router.post("/tests/{test_id}/certificate")
+def draft(here: HereNow, test_id: str) -> Response:
+    """Reserve the next number and draft the certificate of a test."""
+    here.must(May.TEST)
+    with here.store.read() as reader:
+        test = reader.get(ValveTest, identifier(test_id))
+    _check_kept(test)
+    made = draft_certificate(here.store, test, by=here.who)
+    return RedirectResponse(f"/papers/{made.text}", 303)
+
+
+def _check_kept(test: ValveTest) -> None:
+    if not (test.sheet_sha256 and test.recording_sha256):
+        raise FirstliftError(
+            Problem("WEB-005", "this test keeps no recording", str(test.id), "a test made from a recording")
+        )

@@ -1,0 +1,173 @@
+"""Visits: the valves in walking order, whether everything is ready, what was confirmed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Any
+from uuid import UUID, uuid4
+from zoneinfo import ZoneInfo
+
+from fastapi import APIRouter, Form
+from fastapi.responses import RedirectResponse, Response
+
+from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.register.equipment import Installation, RegisteredValve
+from firstlift.core.register.places import Position, Site
+from firstlift.core.register.work import HoldPoint, IdentityCheck, SiteVisit, ValveTest
+from firstlift.core.seat.record import SeatRecord
+from firstlift.store.read import Reader
+from firstlift.store.search import Listed, Wanted, due_list
+from firstlift.usecases.register.place import now
+from firstlift.web.here import HereNow
+from firstlift.web.lists import PAGE, identifier, instrument_states, names, teller, today
+from firstlift.web.page import show
+from firstlift.web.roles import May
+from firstlift.words.planning import phrase
+from firstlift.words.planning_en import HOLD
+
+router = APIRouter()
+Text = Annotated[str, Form()]
+# what holds for the whole visit, before any gear goes on a valve; the rest stands on each valve's pull plan
+_FOR_THE_VISIT = ("hold-permit", "hold-cells-checked", "hold-sensors-checked", "hold-other-relief", "hold-people-clear")
+_MOST_OFFERED = 120
+
+
+@router.get("/visits")
+def visits_page(here: HereNow, page: int = 1) -> Response:
+    """List visits, the latest first."""
+    page = max(page, 1)
+    with here.store.read() as reader:
+        total = reader.count(SiteVisit)
+        visits = reader.list(SiteVisit, order=("-start", "-id"), limit=PAGE, offset=(page - 1) * PAGE)
+        sites = {site.id: site for site in reader.list(Site, order=("name_key",))}
+    pages = max(1, -(-total // PAGE))
+    return show(
+        here, "visits.html", visits=visits, sites=sites, total=total, page=page, pages=pages, query="", today=today()
+    )
+
+
+@router.get("/visits/new")
+def new_visit_page(here: HereNow, site: str = "") -> Response:
+    """Offer a site's most urgent valves for a visit."""
+    here.must(May.PLAN)
+    with here.store.read() as reader:
+        sites = reader.list(Site, order=("name_key",))
+        chosen = reader.get(Site, identifier(site)) if site else None
+        offered: list[Listed] = []
+        if chosen:
+            offered = due_list(reader, Wanted(site_id=chosen.id), limit=_MOST_OFFERED)
+    soon = today() + dt.timedelta(days=90)
+    return show(here, "visit_new.html", sites=sites, site=chosen, offered=offered, today=today(), soon=soon)
+
+
+@router.post("/visits/new")
+def new_visit(
+    here: HereNow,
+    site: Text,
+    start: Text = "",
+    name: Text = "",
+    permit: Text = "",
+    valve: Annotated[list[str] | None, Form()] = None,
+) -> Response:
+    """Plan a visit."""
+    here.must(May.PLAN)
+    try:
+        day = dt.date.fromisoformat(start)
+    except ValueError:
+        raise FirstliftError(
+            Problem("WEB-009", f"'{start[:40]}' is no date", "First day", "a date like 2026-12-01")
+        ) from None
+    if not valve:
+        raise FirstliftError(Problem("WEB-009", "no valve is chosen", "Plan a visit", "one valve or more"))
+    planned = tuple(identifier(one) for one in valve)
+    with here.store.work(at=now(), who=here.who) as work:
+        place = work.get(Site, identifier(site))
+        for one in planned:
+            work.get(RegisteredValve, one)
+        visit = SiteVisit(
+            uuid4(),
+            place.id,
+            name.strip()[:200] or f"{place.name}, {day}",
+            day,
+            people=(here.person.id,),
+            planned=planned,
+            permits=(permit.strip()[:100],) if permit.strip() else (),
+        )
+        work.add(visit)
+    return RedirectResponse(f"/visits/{visit.id}", 303)
+
+
+@router.get("/visits/{visit_id}")
+def visit_page(here: HereNow, visit_id: str) -> Response:
+    """Show a visit: what is left, what is ready, what was confirmed."""
+    with here.store.read() as reader:
+        visit = reader.get(SiteVisit, identifier(visit_id))
+        site = reader.get(Site, visit.site_id)
+        day = min(max(today(), visit.start), visit.finish or max(today(), visit.start))
+        points = reader.list(HoldPoint, visit_id=visit.id, order=("at",))
+        values = {
+            "visit": visit,
+            "site": site,
+            "people": names(reader, visit.people),
+            "rows": _rows(reader, visit),
+            "instruments": instrument_states(reader, day),
+            "points": [
+                {"point": p, "by": teller(reader, str(p.person_id or "")), "said": _said(p.code)} for p in points
+            ],
+        }
+    confirmed = {point.code for point in points if point.released}
+    to_confirm = [(code, _said(code)) for code in _FOR_THE_VISIT if code not in confirmed]
+    left = sum(1 for row in values["rows"] if row["test"] is None)
+    return show(here, "visit.html", to_confirm=to_confirm, left=left, day=day, today=today(), **values)
+
+
+def _said(code: str) -> str:
+    return phrase("hold", code) if code in HOLD else code.replace("-", " ")
+
+
+def _rows(reader: Reader, visit: SiteVisit) -> list[dict[str, Any]]:
+    """Give the planned valves in walking order: by plant unit, then tag."""
+    tests: dict[UUID, ValveTest] = {}
+    for test in reader.list(ValveTest, visit_id=visit.id, order=("at",)):
+        tests[test.valve_id] = test
+    looked = {check.valve_id: check for check in reader.list(IdentityCheck, visit_id=visit.id)}
+    rows: list[dict[str, Any]] = []
+    for valve_id in visit.planned:
+        valve = reader.get(RegisteredValve, valve_id)
+        hung = reader.list(Installation, valve_id=valve_id, until=None)
+        position = reader.get(Position, hung[0].position_id) if hung else None
+        runs = (
+            position.operating_pressure.si / valve.set_pressure.si if position and position.operating_pressure else None
+        )
+        rows.append(
+            {
+                "valve": valve,
+                "position": position,
+                "seat": reader.count(SeatRecord, valve_id=valve_id) > 0,
+                "runs": runs,
+                "looked": looked.get(valve_id),
+                "test": tests.get(valve_id),
+            }
+        )
+    return sorted(rows, key=lambda row: (row["position"].unit, row["position"].tag) if row["position"] else ("~", ""))
+
+
+@router.post("/visits/{visit_id}/confirm")
+def confirm(here: HereNow, visit_id: str, code: Text = "", note: Text = "") -> Response:
+    """Keep that somebody confirmed a hold point of the visit."""
+    here.must(May.TEST)
+    if code not in _FOR_THE_VISIT:
+        raise FirstliftError(
+            Problem("WEB-009", f"'{code[:60]}' is no hold point of a visit", needed="one that is listed")
+        )
+    at = now()
+    with here.store.work(at=at, who=here.who) as work:
+        visit = work.get(SiteVisit, identifier(visit_id))
+        zone = work.get(Site, visit.site_id).zone
+        local = at.astimezone(ZoneInfo(zone))
+        work.add(
+            HoldPoint(
+                uuid4(), visit.id, code, local, zone, released=True, person_id=here.person.id, note=note.strip()[:300]
+            )
+        )
+    return RedirectResponse(f"/visits/{visit_id}#confirmed", 303)
