@@ -24,6 +24,7 @@ from firstlift.certificate.manifest import (
 from firstlift.certificate.model import CertificateDetails, Document
 from firstlift.certificate.page import build_certificate
 from firstlift.certificate.qr import draw_code
+from firstlift.certificate.seat_file import SEAT, seat_to_bytes
 from firstlift.certificate.typeset import check_text, typeset
 from firstlift.core.job import Job
 from firstlift.core.result import Result, to_json
@@ -128,6 +129,9 @@ def make_certificate(
 def _files(job: Job, result: Result, sources: Sources) -> tuple[tuple[Attachment, ...], tuple[CertifiedFile, ...]]:
     listed = json.dumps(to_json(result), indent=1).encode()
     inside = [Attachment(RESULT, listed, "application/json", "data", "The result this paper prints, SI units")]
+    inside.append(
+        Attachment(SEAT, seat_to_bytes(job.seat), "application/json", "data", "The seat it was computed with, SI units")
+    )
     apart: tuple[CertifiedFile, ...] = ()
     if sources.job_sheet:
         note = "The job sheet as it was given"

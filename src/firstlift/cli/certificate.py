@@ -13,6 +13,8 @@ from firstlift.cli.show import prints_unicode, show
 
 if TYPE_CHECKING:
     from firstlift.certificate import PaperSettings
+    from firstlift.core.register.work import ValveTest
+    from firstlift.store.open import Store
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -56,17 +58,15 @@ def _key(arguments: argparse.Namespace) -> int:
 
 
 def _draft(arguments: argparse.Namespace) -> int:
-    from firstlift.usecases.analyse import analyse_jobsheet
     from firstlift.usecases.certify import write_whole
     from firstlift.usecases.papers.life import draft_certificate, print_draft
     from firstlift.usecases.register.place import opened
 
     settings = _settings(arguments.issuer)
     with opened(arguments.store) as store:
-        analysed = analyse_jobsheet(Path(arguments.jobsheet))
         made = draft_certificate(
             store,
-            analysed,
+            _test(store, arguments),
             by=arguments.by,
             series=arguments.series,
             supersedes=arguments.supersedes,
@@ -77,6 +77,29 @@ def _draft(arguments: argparse.Namespace) -> int:
             write_whole(Path(arguments.out), print_draft(store, made.text, settings).pdf)
             show(f"draft   {arguments.out}")
     return 0
+
+
+def _test(store: Store, arguments: argparse.Namespace) -> ValveTest:
+    from uuid import UUID
+
+    from firstlift.core.errors import Problem, UsageError
+    from firstlift.core.register.work import ValveTest
+    from firstlift.usecases.papers.find import person_by
+    from firstlift.usecases.papers.record import keep_sheet
+
+    if (arguments.jobsheet is None) == (arguments.test is None):
+        raise UsageError(Problem("USE-003", "a draft is of one test", "JOBSHEET, --test", "exactly one of the two"))
+    with store.read() as reader:
+        person = person_by(reader, arguments.by)
+        if arguments.test is not None:
+            try:
+                return reader.get(ValveTest, UUID(arguments.test))
+            except ValueError as error:
+                problem = Problem(
+                    "USE-003", f"'{arguments.test[:60]}' is no identifier", "--test", "a test's identifier"
+                )
+                raise UsageError(problem) from error
+    return keep_sheet(store, Path(arguments.jobsheet), person_id=person.id)
 
 
 def _review(arguments: argparse.Namespace) -> int:

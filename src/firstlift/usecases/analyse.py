@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from firstlift import words
@@ -10,6 +10,7 @@ from firstlift.core.analysis import Analysis, analyse
 from firstlift.core.job import Job
 from firstlift.core.result import Worded
 from firstlift.core.tolerance.limits import Limits, find_limits
+from firstlift.core.valve import Seat
 from firstlift.formats.jobsheet import read_jobsheet, recording_path
 from firstlift.formats.load import read_recording
 from firstlift.formats.rulesets import read_rule_set
@@ -81,7 +82,7 @@ def limits_of(job: Job, *, where: str = "[rules] code") -> Limits:
     )
 
 
-def analyse_jobsheet(sheet: Path, recording: Path | None = None) -> Analysed:
+def analyse_jobsheet(sheet: Path, recording: Path | None = None, seat: Seat | None = None) -> Analysed:
     """Read a job sheet and its recording, and analyse the test.
 
     Parameters
@@ -89,6 +90,8 @@ def analyse_jobsheet(sheet: Path, recording: Path | None = None) -> Analysed:
     sheet : Path
     recording : Path or None
         Where it lies; None for where the job sheet says.
+    seat : Seat or None
+        Computed with in place of the job sheet's; None for that.
 
     Returns
     -------
@@ -100,6 +103,8 @@ def analyse_jobsheet(sheet: Path, recording: Path | None = None) -> Analysed:
         No recording could be formed: every reason with file, line and key.
     """
     job = read_jobsheet(sheet)
+    if seat is not None:
+        job = replace(job, seat=seat)
     limits = limits_of(job, where=f"{sheet.name}, [rules]")
     place = recording_path(sheet, job) if recording is None else recording
     read = read_recording(place, job)

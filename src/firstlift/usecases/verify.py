@@ -11,13 +11,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from firstlift.certificate.manifest import JOB_SHEET, RESULT
+from firstlift.certificate.seat_file import SEAT, seat_from_bytes
 from firstlift.certificate.verify import Checked, check_certificate
-from firstlift.core.analysis import analyse
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.result import Result, from_json
-from firstlift.formats.jobsheet import read_jobsheet
-from firstlift.formats.load import read_recording
-from firstlift.usecases.analyse import limits_of, worded
+from firstlift.usecases.analyse import analyse_jobsheet
 from firstlift.usecases.compare import Difference, differences
 
 if TYPE_CHECKING:
@@ -215,10 +213,10 @@ def recompute(checked: Checked, recording: Path | None = None) -> Recomputed:
         sheet.write_bytes(files[JOB_SHEET])
         if name in files:
             inside.write_bytes(files[name])
-            return _again(sheet, inside, kept, manifest.release)
+            return _again(sheet, inside, files.get(SEAT), kept, manifest.release)
         assert recording is not None
         _hold_to(recording, manifest.recording.sha256)
-        return _again(sheet, recording, kept, manifest.release)
+        return _again(sheet, recording, files.get(SEAT), kept, manifest.release)
 
 
 def _hold_to(recording: Path, sha256: str) -> None:
@@ -240,17 +238,17 @@ def _hold_to(recording: Path, sha256: str) -> None:
         )
 
 
-def _again(sheet: Path, recording: Path, kept: Result, release: str) -> Recomputed:
+def _again(sheet: Path, recording: Path, seat: bytes | None, kept: Result, release: str) -> Recomputed:
     try:
-        job = read_jobsheet(sheet)
-        again = analyse(read_recording(recording, job), job, limits_of(job), worded(job)).result
+        analysed = analyse_jobsheet(sheet, recording, None if seat is None else seat_from_bytes(seat))
     except FirstliftError as error:
         why = f"this release cannot analyse it ({error.problems[0].code}); release {release} made it"
         return Recomputed(OTHER_METHOD, why)
+    again = analysed.analysis.result
     if (kept.method.id, dict(kept.method.parameters)) != (again.method.id, dict(again.method.parameters)):
         why = f"made with method {kept.method.id} of release {release}; this release has {again.method.id} as it is now"
         return Recomputed(OTHER_METHOD, f"{why}. Verify with release {release}")
-    found = differences(job, kept, again)
+    found = differences(analysed.job, kept, again)
     if found:
         return Recomputed(DIFFERENT, f"{len(found)} values differ", found)
     return Recomputed(SAME, f"every printed digit, and the rest within 1e-9, with method {again.method.id}")

@@ -103,13 +103,13 @@ def test_result_and_job_sheet_are_attached(made):
     sheet = 'format = "firstlift-jobsheet-1" # µ'
     with opened(made, render(made, job_sheet=sheet)) as pdf:
         files = {str(spec.UF): spec for spec in pdf.Root.AF}
-        assert set(files) == {"manifest.json", "result.json", "jobsheet.toml"}
+        assert set(files) == {"manifest.json", "result.json", "jobsheet.toml", "seat.json"}
         assert (files["result.json"].AFRelationship, files["jobsheet.toml"].AFRelationship) == ("/Data", "/Source")
         assert files["result.json"].EF.F.Subtype == "/application/json"
         assert files["jobsheet.toml"].EF.F.read_bytes().decode() == sheet
         assert from_json(json.loads(files["result.json"].EF.F.read_bytes())) == made.result()
     with opened(made, render(made)) as pdf:
-        assert [str(spec.UF) for spec in pdf.Root.AF] == ["manifest.json", "result.json"]
+        assert [str(spec.UF) for spec in pdf.Root.AF] == ["manifest.json", "result.json", "seat.json"]
 
 
 def test_same_input_same_bytes(made):

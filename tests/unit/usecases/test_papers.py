@@ -25,7 +25,10 @@ from firstlift.store.files import kept_path
 from firstlift.store.open import create_store
 from firstlift.usecases.analyse import analyse_jobsheet
 from firstlift.usecases.papers import life
+from firstlift.usecases.papers.find import person_by
+from firstlift.usecases.papers.record import keep_or_find, keep_sheet
 from firstlift.usecases.papers.registered import look_up
+from firstlift.usecases.register.analyse import analyse_in_register
 from firstlift.usecases.verify import verify_certificate
 
 AT = dt.datetime(2026, 3, 2, 8, 30, tzinfo=dt.UTC)
@@ -79,8 +82,14 @@ def store(filled, tmp_path):
     store.close()
 
 
+def kept(store, analysed):
+    with store.read() as reader:
+        person = person_by(reader, "Ada Tester")
+    return keep_sheet(store, analysed.sheet, person_id=person.id)
+
+
 def draft(store, analysed, **more):
-    return life.draft_certificate(store, analysed, by="Ada Tester", **more)
+    return life.draft_certificate(store, kept(store, analysed), by="Ada Tester", **more)
 
 
 def issue(store, number, key):
@@ -188,8 +197,9 @@ def test_a_byte_in_the_signatures_padding_is_caught_by_the_register(store, analy
 
 
 def test_numbers_have_no_gaps_whoever_asks_at_once(store, analysed):
+    test = kept(store, analysed)
     with ThreadPoolExecutor(4) as pool:
-        made = list(pool.map(lambda _: draft(store, analysed, series="MB"), range(12)))
+        made = list(pool.map(lambda _: life.draft_certificate(store, test, by="Ada Tester", series="MB"), range(12)))
     assert sorted(one.number for one in made) == list(range(1, 13))
     assert draft(store, analysed, series="OTHER").number == 1
     assert draft(store, analysed).text == "FL0000-0001"
@@ -212,12 +222,16 @@ def test_a_crash_before_the_entry_leaves_it_reviewed_and_can_be_done_again(store
     assert standing(store, issued.pdf).state == "issued"
 
 
-def test_a_kept_result_that_is_not_computed_again_is_not_issued(store, analysed, key):
+def test_a_kept_result_that_is_not_computed_again_is_not_issued(store, analysed, tmp_path):
     result = analysed.analysis.result
     pull = dataclasses.replace(result.pulls[0], set_pressure_pa=result.pulls[0].set_pressure_pa * (1 + 1e-6))
     other = dataclasses.replace(result, pulls=(pull, *result.pulls[1:]))
-    moved = dataclasses.replace(analysed, analysis=dataclasses.replace(analysed.analysis, result=other))
-    made = draft(store, moved)
+    filled = analyse_in_register(store, analysed.sheet, tmp_path)
+    moved = dataclasses.replace(filled.analysed, analysis=dataclasses.replace(filled.analysed.analysis, result=other))
+    with store.read() as reader:
+        person = person_by(reader, "Ada Tester")
+    test = keep_or_find(store, dataclasses.replace(filled, analysed=moved), person_id=person.id)
+    made = life.draft_certificate(store, test, by="Ada Tester")
     with pytest.raises(FirstliftError, match=r"CRT-011 .*pulls\[0\].set_pressure_pa"):
         life.print_draft(store, made.text, PLAIN)
 
@@ -232,12 +246,11 @@ def test_a_damaged_kept_file_is_told(store, analysed, key):
         life.issued_file(store, issued.certificate.text)
 
 
-def test_a_valve_that_is_not_registered_is_told(store, analysed, tmp_path):
-    job = dataclasses.replace(analysed.job, valve=dataclasses.replace(analysed.job.valve, serial="unknown"))
-    other = tmp_path / "other.csv"
-    other.write_bytes(analysed.recording.read_bytes() + b"\n")
-    with pytest.raises(FirstliftError, match="CRT-006 the register has no valve with serial 'unknown'"):
-        draft(store, dataclasses.replace(analysed, job=job, recording=other))
+def test_who_drafted_cannot_review_either(store, analysed):
+    made = life.draft_certificate(store, kept(store, analysed), by="Cleo Signer")
+    with pytest.raises(FirstliftError, match="CRT-010 Cleo Signer"):
+        life.review_certificate(store, made.text, by="Cleo Signer")
+    assert life.review_certificate(store, made.text, by="Ben Reviewer").state is CertificateState.REVIEWED
 
 
 def test_the_history_of_the_valve_is_drawn(store, analysed):

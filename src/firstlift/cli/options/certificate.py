@@ -43,8 +43,9 @@ def _key(steps: argparse._SubParsersAction) -> None:
 
 
 def _draft(steps: argparse._SubParsersAction) -> None:
-    draft = _step(steps, "draft", "record a test, reserve the next number, print the draft", number=False)
-    draft.add_argument("jobsheet", metavar="JOBSHEET", help="job sheet (TOML) that names its recording")
+    draft = _step(steps, "draft", "keep a test, reserve the next number, print the draft", number=False)
+    draft.add_argument("jobsheet", nargs="?", metavar="JOBSHEET", help="job sheet (TOML) that names its recording")
+    draft.add_argument("--test", metavar="ID", help="or a test that the register keeps already")
     draft.add_argument("--by", required=True, metavar="PERSON", help="who tested: name or identifier in the register")
     draft.add_argument("--series", default="", help="series of numbers (default: the register's own)")
     draft.add_argument("--supersedes", default="", metavar="NUMBER", help="the issued certificate that this corrects")

@@ -1,17 +1,17 @@
-"""Look up what a certificate needs in the register: a person, a valve, the certificate itself."""
+"""Look up what a certificate needs in the register: a person, the certificate itself, who drafted it."""
 
 from __future__ import annotations
 
-from typing import Any
 from uuid import UUID
+
+import sqlalchemy as sa
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.choose import search_key
-from firstlift.core.register.equipment import Installation, RegisteredValve
 from firstlift.core.register.people import Person
-from firstlift.core.register.places import Position, Site
 from firstlift.core.register.work import Certificate
 from firstlift.store.read import Reader
+from firstlift.store.tables import audit_table
 
 
 def person_by(reader: Reader, said: str) -> Person:
@@ -88,57 +88,18 @@ def certificate_by(reader: Reader, number: str) -> Certificate:
     return found[0]
 
 
-def valve_by(reader: Reader, serial: str, maker: str) -> RegisteredValve:
-    """Find a valve by serial, and by maker where several share one.
+def drafter_of(reader: Reader, certificate: Certificate) -> str:
+    """Give who drafted a certificate, as the chain holds it.
 
     Parameters
     ----------
     reader : Reader
-    serial, maker : str
-        As the job sheet states them.
+    certificate : Certificate
 
     Returns
     -------
-    RegisteredValve
-
-    Raises
-    ------
-    FirstliftError
-        CRT-006 none, or more than one.
+    str
+        A person's identifier, or "program:...".
     """
-    found = reader.by_key(RegisteredValve, serial)
-    if len(found) > 1 and maker:
-        found = [valve for valve in found if search_key(valve.maker) == search_key(maker)] or found
-    if len(found) != 1:
-        count = f"{len(found)} valves" if found else "no valve"
-        raise FirstliftError(
-            Problem(
-                "CRT-006",
-                f"the register has {count} with serial '{serial[:60]}'",
-                "[valve] serial",
-                "one valve, with the serial of the job sheet",
-                "Bring the valve into the register first, or name its maker on the job sheet",
-            )
-        )
-    return found[0]
-
-
-def place_of_valve(reader: Reader, valve: RegisteredValve) -> tuple[Position | None, str]:
-    """Give where a valve hangs, and the site's time zone.
-
-    Parameters
-    ----------
-    reader : Reader
-    valve : RegisteredValve
-
-    Returns
-    -------
-    position : Position or None
-    zone : str
-        UTC where it hangs nowhere.
-    """
-    hung: list[Any] = reader.list(Installation, valve_id=valve.id, until=None)
-    if not hung:
-        return None, "UTC"
-    position = reader.get(Position, hung[0].position_id)
-    return position, reader.get(Site, position.site_id).zone
+    query = sa.select(audit_table.c.who).where(audit_table.c.entry_id == certificate.id).order_by(audit_table.c.number)
+    return str(reader.connection.execute(query.limit(1)).scalar_one())

@@ -27,10 +27,9 @@ from firstlift.store.files import keep_bytes, read_kept
 from firstlift.store.open import Store
 from firstlift.store.read import Reader
 from firstlift.store.work import Work
-from firstlift.usecases.analyse import Analysed
 from firstlift.usecases.certify import make_certificate
-from firstlift.usecases.papers.find import certificate_by, name_of, person_by
-from firstlift.usecases.papers.record import history_of, kept_test, record_test
+from firstlift.usecases.papers.find import certificate_by, drafter_of, name_of, person_by
+from firstlift.usecases.papers.record import history_of, kept_test
 
 _OPEN = (CertificateState.DRAFT, CertificateState.REVIEWED)
 
@@ -44,16 +43,16 @@ class Issued:
 
 
 def draft_certificate(
-    store: Store, analysed: Analysed, *, by: str, series: str = "", supersedes: str = "", reason: str = ""
+    store: Store, test: ValveTest, *, by: str, series: str = "", supersedes: str = "", reason: str = ""
 ) -> Certificate:
-    """Record a test and reserve the next number of a series for its certificate.
+    """Reserve the next number of a series for the certificate of a kept test.
 
     Parameters
     ----------
     store : Store
-    analysed : Analysed
+    test : ValveTest
     by : str
-        Who tested: name or identifier of a person in the register.
+        Who drafts: name or identifier of a person in the register.
     series : str
         Empty for the store's own.
     supersedes, reason : str
@@ -66,14 +65,13 @@ def draft_certificate(
     Raises
     ------
     FirstliftError
-        CRT-006 the valve, CRT-007 the person, CRT-008 the old number; CRT-009 the old one is not issued, or no reason.
+        CRT-007 the person, CRT-008 the old number; CRT-009 the old one is not issued, or no reason is given.
     """
     at = _now()
     with store.read() as reader:
         person = person_by(reader, by)
     with store.work(at=at, who=str(person.id)) as work:
         old = _to_supersede(work, supersedes, reason) if supersedes else None
-        test = record_test(work, analysed, (person.id,))
         chosen = series or own_series(work)
         made = Certificate(
             id=uuid4(),
@@ -146,7 +144,7 @@ def print_draft(store: Store, number: str, settings: PaperSettings) -> Made:
 
 
 def review_certificate(store: Store, number: str, *, by: str) -> Certificate:
-    """Review a draft: by someone who did not test.
+    """Review a draft: by someone who neither tested nor drafted.
 
     Parameters
     ----------
@@ -162,7 +160,7 @@ def review_certificate(store: Store, number: str, *, by: str) -> Certificate:
     Raises
     ------
     FirstliftError
-        CRT-009 it is no draft; CRT-010 the reviewer is one of those who tested.
+        CRT-009 it is no draft; CRT-010 the reviewer is one of those who tested or drafted.
     """
     with store.read() as reader:
         person = person_by(reader, by)
@@ -170,11 +168,13 @@ def review_certificate(store: Store, number: str, *, by: str) -> Certificate:
         certificate = certificate_by(work, number)
         if certificate.state is not CertificateState.DRAFT:
             raise _wrong_step(certificate, "reviewed", "a draft")
-        if person.id in work.get(ValveTest, certificate.test_id).people:
+        if person.id in work.get(ValveTest, certificate.test_id).people or str(person.id) == drafter_of(
+            work, certificate
+        ):
             raise FirstliftError(
                 Problem(
                     "CRT-010",
-                    f"{name_of(person)} made the test of certificate {number} and cannot review it",
+                    f"{name_of(person)} tested or drafted for certificate {number} and cannot review it",
                     needed="a second pair of eyes",
                     next="Have somebody else review it",
                 )

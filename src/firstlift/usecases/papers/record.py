@@ -2,37 +2,36 @@
 
 from __future__ import annotations
 
-import datetime as dt
+import hashlib
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from uuid import UUID, uuid4
-from zoneinfo import ZoneInfo
+from uuid import UUID
 
 from firstlift.certificate.manifest import recording_name
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.core.register.work import HowTested, UsedInstrument, ValveTest
-from firstlift.core.result import Result
+from firstlift.core.register.work import ValveTest
 from firstlift.core.units import UNITS
 from firstlift.figures import Past
-from firstlift.store.files import keep_file, write_kept
+from firstlift.formats.jobsheet import read_jobsheet
+from firstlift.store.files import write_kept
 from firstlift.store.history import past_tests
+from firstlift.store.open import Store
 from firstlift.store.read import Reader
-from firstlift.store.work import Work
 from firstlift.usecases.analyse import Analysed, analyse_jobsheet
 from firstlift.usecases.compare import differences
-from firstlift.usecases.papers.find import place_of_valve, valve_by
+from firstlift.usecases.register.analyse import FilledAnalysis, analyse_in_register, keep_test, seat_of_test
 
 
-def record_test(work: Work, analysed: Analysed, people: tuple[UUID, ...]) -> ValveTest:
-    """Add a test to the register, or give the one that is there of the same job sheet and recording.
+def keep_sheet(store: Store, sheet: Path, *, person_id: UUID) -> ValveTest:
+    """Analyse a job sheet against the register and keep the test, or give the one that is kept of it already.
 
     Parameters
     ----------
-    work : Work
-    analysed : Analysed
-    people : tuple of UUID
+    store : Store
+    sheet : Path
+    person_id : UUID
         Who tested.
 
     Returns
@@ -42,65 +41,38 @@ def record_test(work: Work, analysed: Analysed, people: tuple[UUID, ...]) -> Val
     Raises
     ------
     FirstliftError
-        CRT-006 the valve is not in the register; STO-010, STO-012 a file cannot be kept.
+        REG-020 to REG-025, as for ``firstlift analyse --store --keep``.
     """
-    sheet = keep_file(work.folder, analysed.sheet)
-    recording = keep_file(work.folder, analysed.recording)
-    known = work.list(ValveTest, recording_sha256=recording)
-    same = [test for test in known if test.sheet_sha256 == sheet]
-    if same:
-        return same[0]
-    test = _test_of(work, analysed, people, sheet, recording)
-    work.add(test)
-    return test
+    with tempfile.TemporaryDirectory(prefix="firstlift-test-") as folder:
+        return keep_or_find(store, analyse_in_register(store, sheet, Path(folder)), person_id=person_id)
 
 
-def _test_of(work: Work, analysed: Analysed, people: tuple[UUID, ...], sheet: str, recording: str) -> ValveTest:
-    job, result = analysed.job, analysed.analysis.result
-    valve = valve_by(work, job.valve.serial, job.valve.maker)
-    position, zone = place_of_valve(work, valve)
-    noon = dt.datetime.combine(job.visit.date, dt.time(12), tzinfo=ZoneInfo(zone))
-    value, u, bound = judged_value(result)
-    return ValveTest(
-        id=uuid4(),
-        valve_id=valve.id,
-        kind=HowTested.PULL,
-        purpose=job.visit.purpose,
-        at=(job.recording.started_at or noon).astimezone(dt.UTC),
-        zone=zone,
-        day=job.visit.date,
-        position_id=None if position is None else position.id,
-        people=people,
-        verdict="" if result.verdict is None else str(result.verdict.outcome),
-        disposition=str(result.disposition.outcome),
-        set_pressure_pa=value,
-        expanded_uncertainty_pa=u,
-        lower_bound_pa=bound,
-        instruments=tuple(UsedInstrument(spec.serial, str(spec.measures)) for spec in job.channels if spec.serial),
-        result=result,
-        sheet_sha256=sheet,
-        recording_sha256=recording,
-    )
-
-
-def judged_value(result: Result) -> tuple[float | None, float | None, float | None]:
-    """Give the value that stands for a test: as found its first loading, as left its last opening.
+def keep_or_find(store: Store, filled: FilledAnalysis, *, person_id: UUID) -> ValveTest:
+    """Keep a test, or give the one that is kept of the same recording and job sheet.
 
     Parameters
     ----------
-    result : Result
+    store : Store
+    filled : FilledAnalysis
+    person_id : UUID
+        Who tested.
 
     Returns
     -------
-    set_pressure_pa, expanded_uncertainty_pa, lower_bound_pa : float or None, [Pa gauge]
+    ValveTest
+
+    Raises
+    ------
+    FirstliftError
+        REG-025 the recording is kept with another job sheet.
     """
-    if result.as_found is not None:
-        found = result.as_found
-        return found.set_pressure_pa, found.expanded_uncertainty_pa, found.lower_bound_pa
-    if result.as_left is not None and result.as_left.pulls:
-        last = result.as_left.pulls[-1]
-        return last.set_pressure_pa, last.expanded_uncertainty_pa, None
-    return None, None, max((p.lower_bound_pa for p in result.pulls if p.lower_bound_pa is not None), default=None)
+    sheet = hashlib.sha256(filled.sheet).hexdigest()
+    with store.read() as reader:
+        known = reader.list(ValveTest, recording_sha256=filled.analysed.analysis.result.recording.sha256)
+    same = [test for test in known if test.sheet_sha256 == sheet]
+    if same:
+        return same[0]
+    return keep_test(store, filled, who=str(person_id), people=(person_id,))
 
 
 @contextmanager
@@ -121,14 +93,13 @@ def kept_test(reader: Reader, test: ValveTest) -> Iterator[Analysed]:
     FirstliftError
         CRT-011 this release computes another result than the one in the register; STO-010, STO-011.
     """
-    from firstlift.formats.jobsheet import read_jobsheet
-
     with tempfile.TemporaryDirectory(prefix="firstlift-test-") as folder:
         sheet = Path(folder) / "jobsheet.toml"
         write_kept(reader.folder, test.sheet_sha256, sheet)
-        recording = Path(folder) / recording_name(read_jobsheet(sheet).recording.file)
+        job = read_jobsheet(sheet)
+        recording = Path(folder) / recording_name(job.recording.file)
         write_kept(reader.folder, test.recording_sha256, recording)
-        analysed = analyse_jobsheet(sheet, recording)
+        analysed = analyse_jobsheet(sheet, recording, seat_of_test(reader, test, job))
         again = analysed.analysis.result
         if test.result is not None and (found := differences(analysed.job, test.result, again)):
             raise FirstliftError(

@@ -19,6 +19,7 @@ from firstlift.core.result import Result
 from firstlift.core.seat.choose import Choice, Held, shared_tags
 from firstlift.core.seat.record import SeatRecord, seat_of
 from firstlift.core.uncertainty.instruments import tag
+from firstlift.core.valve import Seat
 from firstlift.formats.jobsheet import parse_jobsheet
 from firstlift.formats.load import read_recording
 from firstlift.formats.sheet_write import write_sheet
@@ -184,13 +185,32 @@ def recompute(reader: Reader, test: ValveTest, document: dict[str, Any] | None =
     if document is None:
         document = kept_document(reader, test)
     job = parse_jobsheet(write_sheet(document).encode(), where=f"job sheet of test {test.id}")
-    if test.seat_record_id is not None:
-        record = reader.get(SeatRecord, test.seat_record_id)
-        job = dataclasses.replace(job, seat=seat_of(record, shared_tags(record, _held(reader, job))))
+    job = dataclasses.replace(job, seat=seat_of_test(reader, test, job))
     with tempfile.TemporaryDirectory(prefix="firstlift-") as name:
         recording = Path(name) / Path(job.recording.file).name
         write_kept(reader.folder, test.recording_sha256, recording)
         return _analysed(job, Path(name), recording).analysis.result
+
+
+def seat_of_test(reader: Reader, test: ValveTest, job: Job) -> Seat:
+    """Give the seat a kept test was computed with: its seat record's, tied to the test's instruments.
+
+    Parameters
+    ----------
+    reader : Reader
+    test : ValveTest
+    job : Job
+        Of its kept job sheet.
+
+    Returns
+    -------
+    Seat
+        The job sheet's own where no record was taken.
+    """
+    if test.seat_record_id is None:
+        return job.seat
+    record = reader.get(SeatRecord, test.seat_record_id)
+    return seat_of(record, shared_tags(record, _held(reader, job)))
 
 
 def kept_document(reader: Reader, test: ValveTest) -> dict[str, Any]:
