@@ -63,7 +63,6 @@ WORDS = {
     "off": "off",
     "pull": "pull {number}",
     "to": "{first} to {last}",
-    "no-lift": "no lift",
     # where, when and by whom
     "occasion": "Where, when and by whom",
     "occasion.owner": "Owner",
@@ -224,7 +223,6 @@ WORDS = {
     "history.figure": "Set pressure of earlier tests and of this one, with expanded uncertainty, against the limits of "
     "this test. Filled: as found. Ring: as left. Arrow: did not lift, opens above.",
     "history.alt": "Set pressure over the years",
-    "history.none": "No earlier test of this valve is known here.",
     # words inside figures
     "figure.time": "time on the recording's clock, s",
     "figure.pull": "Pull {number}",
