@@ -137,10 +137,14 @@ def _entry(row: dict[str, str], width: int, names: list[str], where: str, proble
 
 def _date(text: str, where: str, problems: list[Problem]) -> dt.date | None:
     try:
-        return dt.date.fromisoformat(text)
+        day = dt.date.fromisoformat(text)
     except ValueError:
         problems.append(Problem("HIS-003", f"date '{text}' is none", where, "a date such as 2024-05-31"))
         return None
+    if not 1900 <= day.year <= 2200:
+        problems.append(Problem("HIS-003", f"date '{text}' lies far off", where, "a year from 1900 to 2200"))
+        return None
+    return day
 
 
 def _state(text: str, where: str, problems: list[Problem]) -> AsFoundState | None:

@@ -48,6 +48,7 @@ def test_columns_may_stand_in_any_order_with_semicolons_and_without_what_is_not_
     [
         (",g,2020-01-01,within,,", "without a valve"),
         ("A,g,01.02.2020,within,,", "date '01.02.2020'"),
+        ("A,g,9999-12-31,within,,", "lies far off"),
         ("A,g,2020-01-01,stuk,,", "Did you mean 'stuck'"),
         ("A,g,2020-01-01,,,", "found = ''"),
         ("A,g,2020-01-01,within,102,", "ratio '102'"),

@@ -1,6 +1,7 @@
 """Next dates: what binds, what is said, and how often fleets of known truth are answered rightly."""
 
 import datetime as dt
+import json
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from firstlift.core.reliability.recommend import evidence_after, recommend
 from firstlift.core.reliability.rules import parse_tables
 from firstlift.formats.interval_rows import read_interval_tables
 from firstlift.sim.fleet import draw_truth, put_to_test
+from firstlift.usecases.interval import draw_group_drift, draw_group_survival, plain
 
 
 def codes(answer):
@@ -164,6 +166,28 @@ def test_every_reason_has_its_sentence(row, new, terms, tables):
 def test_what_makes_no_sense_is_refused(terms, asked, code):
     with pytest.raises(UsageError, match=code):
         terms(**asked)
+
+
+def test_whatever_rows_say_the_answer_is_whole(row, new, terms, tables):
+    """Hold the answer to JSON for odd histories: unknown starts, bounds only, absurd targets, single days."""
+    odd = [
+        [row("A", 1)],
+        [new("A")],
+        [new("A"), row("A", 1, "lower-bound")],
+        [new("A"), row("A", 0.003, "stuck")],
+        [row("A", 1, "stuck"), row("A", 2, "stuck"), row("B", 1, "high", 9.0, group="b"), row("B", 30, group="b")],
+        [new("A"), row("A", 30, overhauled=True), new("B", 5, group="b"), row("B", 5.5, "leaked", 0.06, group="b")],
+        [new("A"), row("A", 3), row("A", 3.01, "stuck"), row("A", 3.02), row("A", 20, "stuck", overhauled=True)],
+    ]
+    for rows in odd:
+        for asked in ({}, {"target": 0.999, "effectiveness": 1.0, "prior": "api-581-mild"}, {"target": 1e-6}):
+            answer = recommend(rows, terms(**asked), tables)
+            json.dumps(plain(answer), allow_nan=False)
+            for group in answer.groups:
+                assert draw_group_survival(answer, group).startswith("<svg")
+                assert draw_group_drift(answer, group).startswith("<svg")
+            for valve in answer.valves:
+                assert 0.0 <= valve.recommended_yr <= 5.0
 
 
 def test_no_rows_are_refused(terms, tables):

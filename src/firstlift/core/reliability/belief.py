@@ -97,10 +97,10 @@ class Ready:
         self.count_ended = lives.count[ended]
         entered = lives.entry_yr > 0.0
         # what lasted and what entered late add up by age
-        self.load = np.bincount(self.left_lasted, weights=lives.count[~ended], minlength=self.size + 1)
-        self.load -= np.bincount(
-            np.searchsorted(entries, lives.entry_yr[entered]), weights=lives.count[entered], minlength=self.size + 1
-        )
+        entry = np.searchsorted(entries, lives.entry_yr[entered])
+        self.load = np.zeros(self.size + 1)
+        np.add.at(self.load, self.left_lasted, lives.count[~ended])
+        np.subtract.at(self.load, entry, lives.count[entered])
         # an end that was seen is one in the last thousandth of its age
         seen = self.left_ended == self.right
         self.seen = bool(seen.any())

@@ -190,7 +190,7 @@ def _shortest(evidence: Evidence, caps: list[Cap], *, seen: bool) -> tuple[float
     happened: rules alone decide, and what the tests do not prove is said.
     """
     said = {
-        "limit_yr": evidence.low_yr,
+        "limit_yr": _finite(evidence.low_yr),
         "estimate_yr": _finite(evidence.estimate_yr),
         "high_yr": _finite(evidence.high_yr),
     }
