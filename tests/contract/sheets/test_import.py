@@ -4,6 +4,7 @@ import csv
 import datetime as dt
 import itertools
 import uuid
+import zipfile
 
 import pytest
 from tests.made_sheets import GOOD, HEADINGS, sheet_xml, with_cell, write_csv, write_library, write_raw, write_rows
@@ -284,3 +285,60 @@ def test_identifiers_are_ordered_and_never_twice():
     assert {(one.version, one.variant) for one in made} == {(7, uuid.RFC_4122)}
     assert made[0].int >> 80 == int(AT.timestamp() * 1000)
     assert made[0] != ordered_ids(AT)()
+
+
+def written(path, data):
+    path.write_bytes(data)
+    return path
+
+
+def bomb(path):
+    with zipfile.ZipFile(write_rows(path, [HEADINGS, *GOOD]), "a", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/worksheets/sheet9.xml", bytes(40_000_000))
+    return path
+
+
+HOSTILE = {
+    "formula": lambda path: write_rows(path, with_cell("Set pressure [bar]", "<><f>1/0</f>", row=2)),
+    "merged": lambda path: write_rows(path, [HEADINGS, *GOOD], merged=["E4:F4"]),
+    "wrong date": lambda path: write_rows(path, [[*HEADINGS, "Last test"], *([*row, "31/02/2024"] for row in GOOD)]),
+    "1e308": lambda path: write_rows(path, with_cell("Set pressure [bar]", 1e308, row=2)),
+    "turned text": lambda path: write_rows(path, with_cell("Tag", "\u202ePSV", row=2)),
+    "bomb": bomb,
+    "double headings": lambda path: write_rows(path, [[*HEADINGS, "Tag"], *([*row, "x"] for row in GOOD)]),
+    "no headings": lambda path: write_rows(path, GOOD),
+    "wide": lambda path: write_csv(path, [HEADINGS, *GOOD, [""] * 600 + ["x"]]),
+    "control characters": lambda path: write_csv(path, with_cell("Tag", "P\x01", row=2)),
+    "nul": lambda path: write_csv(path, with_cell("Tag", "P\x00", row=2)),
+    "empty": lambda path: (path.write_bytes(b"") and path) or path,
+    "locked": lambda path: written(path, b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600)),
+    "pdf": lambda path: written(path, b"%PDF-1.7 is no spreadsheet"),
+    "not utf-8": lambda path: write_csv(path, [HEADINGS, *GOOD, ["Ü"]], encoding="cp1252"),
+    "contradicting unit": lambda path: write_rows(path, with_cell("Set pressure [bar]", "145 psi", row=2)),
+    "negative": lambda path: write_rows(path, with_cell("Set pressure [bar]", -1, row=2)),
+    "endless text": lambda path: write_rows(path, with_cell("Serial No.", "x" * 10_000, row=2)),
+    "entities": lambda path: write_raw(path, {"V": sheet_xml([HEADINGS, *GOOD], head="<!DOCTYPE w []>")}),
+    "torn": lambda path: written(path, write_rows(path, [HEADINGS, *GOOD]).read_bytes()[:900]),
+    "calls out": lambda path: write_rows(path, with_cell("Tag", '<><f>WEBSERVICE("x")</f>', row=2)),
+    "same valve twice": lambda path: write_rows(path, [HEADINGS, *GOOD, GOOD[0]]),
+}
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_a_hostile_file_is_told_on_stderr_and_leaves_no_trace(place, tmp_path, capsys, name):
+    path = HOSTILE[name](tmp_path / "list.xlsx")
+    assert main(["import", str(path), "--store", place]) == 3
+    caught = capsys.readouterr()
+    assert caught.out == ""
+    assert "list.xlsx" in caught.err
+    assert "USE-001" not in caught.err
+    assert all(line.startswith("firstlift: ") for line in caught.err.splitlines())
+    store = open_store(place)
+    with store.read() as reader:
+        assert reader.connection.exec_driver_sql("SELECT entries FROM store").scalar_one() == 0
+    assert counts(store) == [0] * len(KINDS)
+    store.close()
+
+
+def test_hostile_files_are_twenty_or_more():
+    assert len(HOSTILE) >= 20
