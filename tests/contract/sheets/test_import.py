@@ -310,7 +310,7 @@ HOSTILE = {
     "wide": lambda path: write_csv(path, [HEADINGS, *GOOD, [""] * 600 + ["x"]]),
     "control characters": lambda path: write_csv(path, with_cell("Tag", "P\x01", row=2)),
     "nul": lambda path: write_csv(path, with_cell("Tag", "P\x00", row=2)),
-    "empty": lambda path: (path.write_bytes(b"") and path) or path,
+    "empty": lambda path: written(path, b""),
     "locked": lambda path: written(path, b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600)),
     "pdf": lambda path: written(path, b"%PDF-1.7 is no spreadsheet"),
     "not utf-8": lambda path: write_csv(path, [HEADINGS, *GOOD, ["Ü"]], encoding="cp1252"),
