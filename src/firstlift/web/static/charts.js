@@ -415,14 +415,14 @@ class Traces extends HTMLElement {
     const socket = new WebSocket(place);
     socket.binaryType = "arraybuffer";
     socket.addEventListener("message", (event) => socket === this.socket && this.#grow(readFrame(event.data)));
-    socket.addEventListener("close", (event) => socket === this.socket && this.#ended(event));
+    socket.addEventListener("close", () => socket === this.socket && this.#ended());
     this.socket = socket;
     this.bar.playing(true);
     this.#tick(socket);
   }
 
   pause() {
-    if (!this.replaying) return;
+    if (!this.replaying) return null;
     const { socket, live } = this;
     this.socket = null;
     socket.close();
@@ -430,15 +430,15 @@ class Traces extends HTMLElement {
     this.resume = live.stop;
     this.at = live.stop;
     this.panels.forEach((panel) => (panel.points = { times: panel.points.times.slice(), values: panel.points.values.slice(), stretch: 1 }));
-    if (this.isConnected) this.#load();
+    this.said.removeAttribute("aria-live");
+    return this.isConnected ? this.#load() : null;
   }
 
-  #ended(event) {
+  async #ended() {
     const whole = this.live.stop >= this.about.to_s - 1e-9;
-    this.pause();
+    await this.pause();
     this.resume = null;
-    if (!whole) this.said.textContent = this.words.lost;
-    else if (event.wasClean) this.said.textContent = this.words.ended;
+    this.said.textContent = whole ? this.words.ended : this.words.lost;
   }
 
   #grow(frame) {
