@@ -144,7 +144,7 @@ def _sheet_lines(sheet: SheetPlan) -> list[str]:
             column_name(column.index),
             column.heading,
             column.field.shown + (f" [{column.unit}]" if column.unit else ""),
-            ", ".join(column.samples),
+            " | ".join(column.samples),
         )
         for column in sheet.columns
     ]
