@@ -21,6 +21,7 @@ from firstlift.core.register.work import Certificate, CertificateState, ValveTes
 from firstlift.core.units import Kind, parse_quantity
 from firstlift.core.valve import Medium
 from firstlift.demo.case import make_demo_case
+from firstlift.store.audit import audit, named_files
 from firstlift.store.files import kept_path
 from firstlift.store.open import create_store
 from firstlift.usecases.analyse import analyse_jobsheet
@@ -103,7 +104,7 @@ def standing(store, pdf):
 
 def test_from_draft_to_issued(store, analysed, key):
     made = draft(store, analysed, series="MB-2026")
-    assert (made.text, made.state, made.zone) == ("MB-2026-0001", CertificateState.DRAFT, "Europe/Berlin")
+    assert (made.text, made.state, made.zone) == ("MB-2026-00001", CertificateState.DRAFT, "Europe/Berlin")
     paper = life.print_draft(store, made.text, PLAIN)
     assert paper.document.watermark == "DRAFT"
     assert paper.manifest.state == "draft"
@@ -114,7 +115,7 @@ def test_from_draft_to_issued(store, analysed, key):
     found = check_certificate(issued.pdf)
     assert kept.state is CertificateState.ISSUED
     assert (kept.unsigned_sha256, kept.signed_sha256) == (found.unsigned_sha256, found.file_sha256)
-    assert (found.whole, found.manifest.number, found.manifest.state) == (True, "MB-2026-0001", "issued")
+    assert (found.whole, found.manifest.number, found.manifest.state) == (True, "MB-2026-00001", "issued")
     assert (test.set_pressure_pa, test.verdict) == (
         analysed.analysis.result.as_found.set_pressure_pa,
         str(analysed.analysis.result.verdict.outcome),
@@ -124,6 +125,9 @@ def test_from_draft_to_issued(store, analysed, key):
     assert verified.passed
     assert verified.recomputed.outcome == "same"
     assert life.issued_file(store, made.text).pdf == issued.pdf
+    with store.read() as reader:
+        assert audit(reader).faults == ()
+        assert found.file_sha256 in named_files(reader.connection)
 
 
 def test_who_tested_cannot_review(store, analysed):
@@ -202,7 +206,7 @@ def test_numbers_have_no_gaps_whoever_asks_at_once(store, analysed):
         made = list(pool.map(lambda _: life.draft_certificate(store, test, by="Ada Tester", series="MB"), range(12)))
     assert sorted(one.number for one in made) == list(range(1, 13))
     assert draft(store, analysed, series="OTHER").number == 1
-    assert draft(store, analysed).text == "FL0000-0001"
+    assert draft(store, analysed).text == "FL0000-00001"
 
 
 def test_a_crash_before_the_entry_leaves_it_reviewed_and_can_be_done_again(store, analysed, key, monkeypatch):

@@ -22,7 +22,8 @@ from firstlift.certificate.settings import PaperSettings
 from firstlift.certificate.sign import sign_certificate
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.people import Person as Registered
-from firstlift.core.register.work import Certificate, CertificateState, ValveTest
+from firstlift.core.register.work import Attachment, Certificate, CertificateState, ValveTest
+from firstlift.store import numbering
 from firstlift.store.files import keep_bytes, read_kept
 from firstlift.store.open import Store
 from firstlift.store.read import Reader
@@ -67,26 +68,21 @@ def draft_certificate(
     FirstliftError
         CRT-007 the person, CRT-008 the old number; CRT-009 the old one is not issued, or no reason is given.
     """
-    at = _now()
     with store.read() as reader:
         person = person_by(reader, by)
-    with store.work(at=at, who=str(person.id)) as work:
+    with store.work(at=_now(), who=str(person.id)) as work:
         old = _to_supersede(work, supersedes, reason) if supersedes else None
-        chosen = series or own_series(work)
-        made = Certificate(
-            id=uuid4(),
+        made = numbering.reserve_certificate(
+            work,
+            certificate_id=uuid4(),
             test_id=test.id,
-            series=chosen,
-            number=_next(work, chosen),
-            text="",
-            state=CertificateState.DRAFT,
-            reserved_at=at,
+            series=series or own_series(work),
             zone=test.zone,
             supersedes=None if old is None else old.id,
-            reason=reason,
         )
-        made = dataclasses.replace(made, text=f"{chosen}-{made.number:04d}")
-        work.add(made)
+        if reason:
+            made = dataclasses.replace(made, reason=reason)
+            work.change(made)
     return made
 
 
@@ -102,11 +98,6 @@ def own_series(reader: Reader) -> str:
     str
     """
     return f"FL{reader.store_id.hex[:4].upper()}"
-
-
-def _next(reader: Reader, series: str) -> int:
-    last = reader.list(Certificate, series=series, order=("-number",), limit=1)
-    return last[0].number + 1 if last else 1
 
 
 def _to_supersede(reader: Reader, number: str, reason: str) -> Certificate:
@@ -179,9 +170,7 @@ def review_certificate(store: Store, number: str, *, by: str) -> Certificate:
                     next="Have somebody else review it",
                 )
             )
-        reviewed = dataclasses.replace(certificate, state=CertificateState.REVIEWED, reviewer_id=person.id)
-        work.change(reviewed)
-    return reviewed
+        return numbering.review_certificate(work, certificate.id, reviewer_id=person.id)
 
 
 def issue_certificate(
@@ -221,25 +210,28 @@ def issue_certificate(
     with store.work(at=at, who=str(person.id)) as work:
         if work.get(Certificate, certificate.id) != certificate:
             raise _wrong_step(work.get(Certificate, certificate.id), "issued", "one that nobody changed meanwhile")
-        issued = dataclasses.replace(
-            certificate,
-            state=CertificateState.ISSUED,
-            issued_at=at,
-            signer_id=person.id,
-            unsigned_sha256=made.sha256,
-            signed_sha256=kept,
-        )
-        work.change(issued)
         if certificate.supersedes is not None:
-            _supersede(work, certificate.supersedes, certificate.reason)
+            _check_stands(work, certificate.supersedes)
+        issued = numbering.issue_certificate(
+            work, certificate.id, unsigned_sha256=made.sha256, signed_sha256=kept, signer_id=person.id
+        )
+        if certificate.supersedes is not None:
+            old = work.get(Certificate, certificate.supersedes)
+            work.change(dataclasses.replace(old, reason=certificate.reason))
+        work.add(_attachment(issued, kept, len(signed), at, person.id))
     return Issued(issued, signed)
 
 
-def _supersede(work: Work, old_id: UUID, reason: str) -> None:
+def _attachment(issued: Certificate, sha256: str, size: int, at: dt.datetime, person_id: UUID) -> Attachment:
+    """Name the signed file in the register, so that audits look at it and backups take it along."""
+    name = f"{issued.text}.pdf"
+    return Attachment(uuid4(), issued.id, name, "application/pdf", sha256, size, at, issued.zone, person_id)
+
+
+def _check_stands(work: Work, old_id: UUID) -> None:
     old = work.get(Certificate, old_id)
     if old.state is not CertificateState.ISSUED:
         raise _wrong_step(old, "superseded", "one that is issued")
-    work.change(dataclasses.replace(old, state=CertificateState.SUPERSEDED, reason=reason))
 
 
 def withdraw_certificate(store: Store, number: str, *, by: str, reason: str) -> Certificate:
@@ -269,11 +261,10 @@ def withdraw_certificate(store: Store, number: str, *, by: str, reason: str) -> 
             raise _wrong_step(certificate, "withdrawn", "one that stands")
         if not reason.strip():
             raise _no_reason(certificate)
-        # a draft that comes to nothing lets go of the one it was to supersede, so that another may
-        old = None if certificate.state in _OPEN else certificate.supersedes
-        gone = dataclasses.replace(certificate, state=CertificateState.WITHDRAWN, reason=reason, supersedes=old)
-        work.change(gone)
-    return gone
+        if certificate.state in _OPEN and certificate.supersedes is not None:
+            # a draft that comes to nothing lets go of the one it was to supersede, so that another may
+            work.change(dataclasses.replace(certificate, supersedes=None))
+        return numbering.withdraw_certificate(work, certificate.id, reason=reason)
 
 
 def issued_file(store: Store, number: str) -> Issued:
