@@ -58,6 +58,7 @@ def test_about_says_channels_pulls_and_what_each_channel_saw(base):
         assert pull["start_s"] < lift["at_s"] < pull["end_s"]
         assert abs(lift["at_s"] - pull["first_lift_s"]) < 10 * lift["u_s"]
     assert about["channels"][3]["lifts"] == []
+    assert not about["channels"][0]["together"]
     assert about["channels"][0]["rate_hz"] == pytest.approx(1000.0, rel=1e-6)
 
 
@@ -208,6 +209,14 @@ def test_a_kept_test_is_read_from_the_register(store):
         shown = read_shown(reader, test.id)
     assert shown.about["test"] == str(test.id)
     assert [p["first_lift_s"] for p in shown.about["pulls"]] == [p.first_lift_s for p in test.result.pulls]
+    evidence = [
+        (pull.number, each.first_lift_s)
+        for pull in test.result.pulls
+        for each in pull.evidence
+        if each.first_lift_s is not None
+    ]
+    kinds = {c["measures"]: [(lift["pull"], lift["at_s"]) for lift in c["lifts"]] for c in shown.about["channels"]}
+    assert sorted(evidence) == sorted(lift for lifts in kinds.values() for lift in lifts)
     assert max(track.samples for track in shown.tracks) == test.result.recording.samples
     assert shown.to_s - shown.from_s == pytest.approx(test.result.recording.duration_s, abs=0.1)
 

@@ -73,6 +73,7 @@ def made_shown(*, samples, rate_hz, channels=6, seed=1):
                 "unit": t.unit,
                 "samples": samples,
                 "rate_hz": rate_hz,
+                "together": False,
                 "lifts": [],
             }
             for t in tracks

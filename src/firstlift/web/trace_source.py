@@ -19,7 +19,7 @@ from firstlift.core.recording import RawChannel, Recording
 from firstlift.core.register.work import ValveTest
 from firstlift.core.result import Pull, Result
 from firstlift.core.signal.condition import to_si
-from firstlift.figures.trace import trace_of_si
+from firstlift.figures.trace import Trace, trace_of_si
 from firstlift.formats.jobsheet import parse_jobsheet
 from firstlift.formats.load import read_recording
 from firstlift.formats.sheet_write import write_sheet
@@ -36,8 +36,6 @@ _ORDER = (
     Measures.BACK_PRESSURE,
     Measures.TEMPERATURE,
 )
-# a result names what the channels of one kind said together
-_SAID_BY = {"pull force": Measures.PULL_FORCE, "lift": Measures.SPINDLE_LIFT, "sound": Measures.ACOUSTIC}
 _MOST_BYTES = 768_000_000
 
 
@@ -163,7 +161,7 @@ def shown_of(recording: Recording, job: Job, result: Result | None, name: str) -
         "tag": job.valve.tag,
         "from_s": from_s,
         "to_s": to_s,
-        "channels": [_channel(track, pulls) for track in tracks],
+        "channels": [_channel(track, pulls, tracks) for track in tracks],
         "pulls": [_pull(pull) for pull in pulls],
     }
     return Shown(tracks, from_s, to_s, about)
@@ -185,7 +183,8 @@ def _sound_unit(spec: ChannelSpec) -> str:
     return "counts" if spec.unit == "counts" else "V"
 
 
-def _channel(track: Track, pulls: tuple[Pull, ...]) -> dict[str, Any]:
+def _channel(track: Track, pulls: tuple[Pull, ...], tracks: tuple[Track, ...]) -> dict[str, Any]:
+    named = Trace(track.label, track.measures, track.time_s[:0], track.time_s[:0], track.unit)
     seconds = float(track.time_s[-1] - track.time_s[0])
     return {
         "label": track.label,
@@ -193,6 +192,8 @@ def _channel(track: Track, pulls: tuple[Pull, ...]) -> dict[str, Any]:
         "unit": track.unit,
         "samples": track.samples,
         "rate_hz": (track.samples - 1) / seconds if seconds > 0 else None,
+        # several cells are read as their sum: what they said, they said together
+        "together": sum(other.measures == track.measures for other in tracks) > 1,
         "lifts": [
             {
                 "pull": pull.number,
@@ -202,7 +203,7 @@ def _channel(track: Track, pulls: tuple[Pull, ...]) -> dict[str, Any]:
             }
             for pull in pulls
             for each in pull.evidence
-            if each.first_lift_s is not None and _SAID_BY.get(each.channel) == track.measures
+            if each.first_lift_s is not None and named.answers_to(each.channel)
         ],
     }
 

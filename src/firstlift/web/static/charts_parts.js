@@ -152,9 +152,8 @@ function choice(traces, channel, i) {
 
 function lifts(channel, words, numbers) {
   if (!channel.lifts.length) return words.none;
-  return channel.lifts
-    .map((lift) => `${lift.pull}: ${numbers.moment(lift)}`)
-    .join("\n");
+  const each = channel.lifts.map((lift) => `${lift.pull}: ${numbers.moment(lift)}`);
+  return [...each, ...(channel.together ? [words.together] : [])].join("\n");
 }
 
 /** Which key does what. */

@@ -35,6 +35,7 @@ export const WORDS = {
   time: "Time",
   gap: "gap",
   none: "gave none",
+  together: "all cells together",
   table: "Values of the traces",
   markSet: "Mark set at {t} s",
   keys: "Keys",
