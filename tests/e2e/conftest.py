@@ -4,7 +4,6 @@ import os
 import shutil
 import subprocess
 import sys
-import tempfile
 from pathlib import Path
 
 import numpy as np
@@ -14,9 +13,6 @@ from firstlift.sim.conditions import CONDITIONS
 from firstlift.sim.text import jobsheet_text, recording_csv
 
 PROGRAM = shutil.which("firstlift", path=str(Path(sys.executable).parent))
-
-# what the program keeps for its user goes to a folder of these tests
-HOME = tempfile.mkdtemp(prefix="firstlift-home-")
 
 
 @pytest.fixture(scope="session", name="run")
@@ -28,7 +24,7 @@ def fixture_run():
 def run(*arguments, cwd=None, **environment):
     """Run the installed program; text in and out is UTF-8 unless the environment says otherwise."""
     assert PROGRAM, "the program is not installed beside this Python"
-    surroundings = {**os.environ, "PYTHONIOENCODING": "utf-8", "COLUMNS": "120", "FIRSTLIFT_HOME": HOME, **environment}
+    surroundings = {**os.environ, "PYTHONIOENCODING": "utf-8", "COLUMNS": "120", **environment}
     return subprocess.run(
         [PROGRAM, *map(str, arguments)],
         cwd=cwd,
@@ -55,7 +51,7 @@ def write_case(folder, name, seed):
 def demo(tmp_path_factory):
     """Run the demo once: its folder and the finished process."""
     folder = tmp_path_factory.mktemp("demo")
-    return folder, run("demo", folder)
+    return folder, run("demo", "--files", folder)
 
 
 @pytest.fixture(scope="session")

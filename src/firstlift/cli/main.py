@@ -24,6 +24,7 @@ from firstlift.cli.options import (
     register,
     search,
     seat,
+    serve,
     signature,
     verify,
 )
@@ -46,6 +47,7 @@ _COMMANDS = (
     interval,
     signature,
     search,
+    serve,
     demo,
 )
 

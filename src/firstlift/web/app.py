@@ -14,10 +14,12 @@ from firstlift import __version__
 from firstlift.core.errors import FirstliftError
 from firstlift.store.open import Store
 from firstlift.web.accounts import Accounts
-from firstlift.web.here import GoTo, with_token
+from firstlift.web.here import GoTo, here, listens, with_token
 from firstlift.web.pages import ROUTERS
+from firstlift.web.pages.fleet import Answers
 from firstlift.web.pages.sign_in import router as outside
 from firstlift.web.settings import Settings
+from firstlift.web.traces import trace_router
 from firstlift.web.trouble import refused, unforeseen
 
 _LOOPBACK = ("127.0.0.1", "localhost", "::1")
@@ -53,6 +55,7 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     app.state.store = store
     app.state.settings = settings
     app.state.accounts = Accounts(settings.accounts)
+    app.state.answers = Answers()
     app.middleware("http")(_guarded)
     app.add_exception_handler(GoTo, _go_to)
     app.add_exception_handler(FirstliftError, refused)
@@ -63,6 +66,7 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     app.include_router(outside)
     for router in ROUTERS:
         app.include_router(router, dependencies=[Depends(with_token)])
+    app.include_router(trace_router(store.read, may_see=here, may_listen=listens))
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     return app
 

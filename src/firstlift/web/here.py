@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Annotated
 from urllib.parse import quote, urlsplit
 
-from fastapi import Depends, Request
+from fastapi import Depends, Request, WebSocket, WebSocketException
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.people import Person
@@ -100,6 +100,26 @@ def here(request: Request) -> Here:
     return Here(
         request, state.store, settings, accounts, session, person, role, likes.get("look", ""), likes.get("unit", "")
     )
+
+
+def listens(socket: WebSocket) -> None:
+    """Let only somebody with a session listen on a socket; guards of requests do not see sockets.
+
+    Parameters
+    ----------
+    socket : WebSocket
+
+    Raises
+    ------
+    WebSocketException
+        Nobody is known.
+    """
+    secret = socket.cookies.get(COOKIE, "")
+    accounts: Accounts = socket.app.state.accounts
+    session = accounts.session(secret) if secret else None
+    closed = session is not None and socket.app.state.settings.sign_in and accounts.role_of(session.person_id) is None
+    if session is None or closed:
+        raise WebSocketException(4401, "sign in first")
 
 
 HereNow = Annotated[Here, Depends(here)]

@@ -2,8 +2,35 @@
 
 from __future__ import annotations
 
-from firstlift.web.pages import importing, instruments, papers, register, settings, tests, today, valve, visits
+from firstlift.web.pages import (
+    fleet,
+    importing,
+    instruments,
+    papers,
+    plans,
+    pocket,
+    register,
+    settings,
+    tests,
+    today,
+    valve,
+    visits,
+)
 
 ROUTERS = tuple(
-    module.router for module in (today, visits, importing, register, valve, tests, papers, instruments, settings)
+    module.router
+    for module in (
+        today,
+        visits,
+        importing,
+        register,
+        valve,
+        tests,
+        papers,
+        instruments,
+        plans,
+        fleet,
+        pocket,
+        settings,
+    )
 )
