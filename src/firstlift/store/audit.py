@@ -22,9 +22,11 @@ from firstlift.core.register.codec import chain_form, sha256_of
 from firstlift.core.register.kinds import KINDS
 from firstlift.store.columns import plain_of_row
 from firstlift.store.files import fault_of, kept_hashes
+from firstlift.store.raw import with_raw, written_otherwise
 from firstlift.store.read import Reader
 from firstlift.store.standing import standing_rows
 from firstlift.store.tables import (
+    KEYS,
     TABLES,
     audit_table,
     columns_of,
@@ -77,7 +79,8 @@ def audit(reader: Reader, *, expect: tuple[int, str] | None = None) -> Report:
     """
     connection = reader.connection
     head = connection.execute(sa.select(store_table)).mappings().one()
-    faults = [*_engine_faults(connection), *_chain_faults(connection, reader.store_id, head, expect)]
+    chain = [*_chain_faults(connection, reader.store_id, head, expect), *_written_faults(connection)]
+    faults = [*_engine_faults(connection), *sorted(chain, key=lambda fault: fault.number or 0)]
     rows = 0
     row_faults: list[Fault] = []
     for name in KINDS:
@@ -142,13 +145,21 @@ def _entries(connection: sa.Connection) -> Iterator[Entry]:
             yield Entry(**row)
 
 
+def _written_faults(connection: sa.Connection) -> Iterator[Fault]:
+    """Hold the chain's cells to the one way of writing them."""
+    for number, row in _readable(connection, with_raw(connection, list(audit_table.columns)), audit_table.c.number):
+        if row is not None and (column := written_otherwise(row)):
+            yield Fault(f"entry {number}", f"its {column} is not written as it was", number)
+
+
 def _row_faults(connection: sa.Connection, name: str) -> tuple[int, list[Fault]]:
     """Hold every row of a kind against the last entry of the chain that wrote it."""
     faults: list[Fault] = []
     said = name.replace("_", " ")
     table, count = TABLES[name], 0
     raw_id = _raw(connection, table.c.id)
-    for key, row in _readable(connection, [*columns_of(name)], raw_id):
+    columns = with_raw(connection, [*columns_of(name), *(table.c[key] for key in KEYS.get(name, {}))])
+    for key, row in _readable(connection, columns, raw_id):
         count += 1
         if row is None:
             faults.append(Fault(f"{said} {_shown(key)}", "its row cannot be read"))
@@ -180,6 +191,10 @@ def _row_fault(name: str, row: sa.RowMapping, after: str | None) -> str | None:
         return "its row cannot be read"
     if form != after:
         return "its row is not what the chain says"
+    if any(row[key] != search_key(plain[field]) for key, field in KEYS.get(name, {}).items()):
+        return "its search key is not what its row says"
+    if column := written_otherwise(row):
+        return f"its {column} is not written as it was"
     return None if fits else "its personal data are not what their hash says"
 
 
