@@ -40,50 +40,60 @@ class MixedFit:
 
 
 class _Sums:
-    """What the likelihood needs of the data, unit by unit."""
+    """What the likelihood needs of the data, unit by unit, with the products that do not change laid out beforehand."""
 
     def __init__(self, y: Floats, x: Floats, z: Floats, unit: NDArray[np.intp]) -> None:
-        units = int(unit.max()) + 1
+        units, self.width = int(unit.max()) + 1, z.shape[1]
+        all_ = np.column_stack([x, y])
 
         def gather(products: Floats) -> Floats:
-            out = np.zeros((units, *products.shape[1:]))
+            out = np.zeros((units, products.shape[1]))
             np.add.at(out, unit, products)
             return out
 
-        self.zz = gather(z[:, :, None] * z[:, None, :])
-        self.zx = gather(z[:, :, None] * x[:, None, :])
-        self.zy = gather(z * y[:, None])
-        self.xx, self.xy, self.yy = x.T @ x, x.T @ y, float(y @ y)
+        # one column more than there is, of zeros, where units deviate in one way only: then one rule serves both
+        own = z if self.width == 2 else np.column_stack([z, np.zeros(y.size)])
+        first, second = own[:, :1], own[:, 1:]
+        self.zz = gather(np.column_stack([first * first, first * second, second * second]))
+        self.with_first, self.with_second = gather(first * all_), gather(second * all_)
+        self.whole = all_.T @ all_
+        pairs = [(self.with_first, self.with_first), (self.with_first, self.with_second)]
+        pairs += [(self.with_second, self.with_first), (self.with_second, self.with_second)]
+        crossed = [(one[:, :, None] * two[:, None, :]).reshape(units, -1) for one, two in pairs]
+        self.crossed = (crossed[0], crossed[1] + crossed[2], crossed[3])
         self.free = y.size - x.shape[1]
-        self.width = z.shape[1]
 
-    def solve(self, root: Floats) -> tuple[float, Floats, Floats, float, Floats]:
-        """Give criterion, line, its unscaled covariance, residual variance and root (I + root' zz root)^-1 root'."""
-        inner = np.eye(self.width) + root.T @ self.zz @ root
-        turned, size = _invert(inner)
-        shrink = root @ turned @ root.T
-        pulled_x, pulled_y = shrink @ self.zx, (shrink @ self.zy[:, :, None])[:, :, 0]
-        both = ([0, 1], [0, 1])
-        xx = self.xx - np.tensordot(self.zx, pulled_x, both)
-        xy = self.xy - np.tensordot(self.zx, pulled_y, both)
-        yy = self.yy - float(np.sum(self.zy * pulled_y))
+    def shrink(self, root: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """Give (I + G zz)^-1 G of every unit, G = root root', as its three entries, and the determinant."""
+        spread = np.zeros((2, 2))
+        spread[: self.width, : self.width] = root @ root.T
+        g, h, k = spread[0, 0], spread[0, 1], spread[1, 1]
+        a, b, d = self.zz.T
+        m11, m12 = 1.0 + g * a + h * b, g * b + h * d
+        m21, m22 = h * a + k * b, 1.0 + h * b + k * d
+        size = m11 * m22 - m12 * m21
+        return (m22 * g - m12 * h) / size, (m22 * h - m12 * k) / size, (m11 * k - m21 * h) / size, size
+
+    def solve(self, root: Floats) -> tuple[float, Floats, Floats, float]:
+        """Give criterion, line, its unscaled covariance and the residual variance."""
+        s1, s2, s3, size = self.shrink(root)
+        taken = s1 @ self.crossed[0] + s2 @ self.crossed[1] + s3 @ self.crossed[2]
+        left = self.whole - taken.reshape(self.whole.shape)
+        xx, xy, yy = left[:-1, :-1], left[:-1, -1], float(left[-1, -1])
         line: Floats = np.asarray(np.linalg.solve(xx, xy), dtype=np.float64)
         variance = max(yy - float(line @ xy), 1e-300) / self.free
         spread = float(np.log(size).sum() + np.linalg.slogdet(xx)[1])
         criterion = self.free * (1.0 + np.log(2.0 * np.pi * variance)) + spread
-        return float(criterion), line, np.asarray(np.linalg.inv(xx), dtype=np.float64), variance, shrink
+        return float(criterion), line, np.asarray(np.linalg.inv(xx), dtype=np.float64), variance
 
-
-def _invert(inner: Floats) -> tuple[Floats, Floats]:
-    """Give inverse and determinant of many small symmetric matrices, written out: one and two columns are all."""
-    if inner.shape[1] == 1:
-        return 1.0 / inner, inner[:, 0, 0]
-    a, b, d = inner[:, 0, 0], inner[:, 0, 1], inner[:, 1, 1]
-    size = a * d - b * b
-    turned = np.empty_like(inner)
-    turned[:, 0, 0], turned[:, 1, 1] = d / size, a / size
-    turned[:, 0, 1] = turned[:, 1, 0] = -b / size
-    return turned, size
+    def deviations(self, root: Floats, line: Floats) -> tuple[Floats, Floats]:
+        """Give each unit's predicted deviation, and its unscaled covariance."""
+        s1, s2, s3, _ = self.shrink(root)
+        first = self.with_first[:, -1] - self.with_first[:, :-1] @ line
+        second = self.with_second[:, -1] - self.with_second[:, :-1] @ line
+        predicted = np.column_stack([s1 * first + s2 * second, s2 * first + s3 * second])
+        spread = np.stack([np.column_stack([s1, s2]), np.column_stack([s2, s3])], axis=1)
+        return predicted[:, : self.width], spread[:, : self.width, : self.width]
 
 
 def fit_mixed(y: Floats, x: Floats, z: Floats, unit: NDArray[np.intp]) -> MixedFit:
@@ -120,16 +130,16 @@ def fit_mixed(y: Floats, x: Floats, z: Floats, unit: NDArray[np.intp]) -> MixedF
     sums = _Sums(y, x, z / size, unit)
     best = _search(sums, width)
     root = _root(best, width)
-    criterion, line, line_spread, variance, shrink = sums.solve(root)
-    left = sums.zy - np.einsum("uij,j->ui", sums.zx, line)
+    criterion, line, line_spread, variance = sums.solve(root)
+    predicted, own = sums.deviations(root, line)
     scale = np.outer(1.0 / size, 1.0 / size)
     return MixedFit(
         line=line,
         line_covariance=variance * line_spread,
         between=variance * (root @ root.T) * scale,
         residual=float(np.sqrt(variance)),
-        deviations=np.einsum("uij,uj->ui", shrink, left) / size,
-        deviation_covariance=variance * shrink * scale,
+        deviations=predicted / size,
+        deviation_covariance=variance * own * scale,
         criterion=criterion,
     )
 
@@ -156,12 +166,13 @@ def _search(sums: _Sums, width: int) -> Floats:
     best = np.asarray(min(found, key=lambda answer: float(answer.fun)).x, dtype=np.float64)
     # slopes by differences leave the last digits open: the simplex closes in without any
     steps = np.maximum(0.02 * np.abs(best), 1e-3)
+    size = abs(criterion(best))
     corners = np.vstack([best, best + np.diag(steps)])
     polished = minimize(
         criterion,
         best,
         method="Nelder-Mead",
-        options={"xatol": 1e-7, "fatol": 1e-10, "maxiter": 2000, "initial_simplex": corners},
+        options={"xatol": 1e-6, "fatol": 1e-12 * (1.0 + size), "maxiter": 600, "initial_simplex": corners},
     )
     found_at = np.asarray(polished.x, dtype=np.float64)
     return np.where(diagonal, np.abs(found_at), found_at)
