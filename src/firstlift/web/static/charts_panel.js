@@ -7,6 +7,8 @@ export const RIGHT_EDGE = 14;
 const TIME_AXIS = 30;
 const TOP = 8;
 const DENSE = 0.6;
+const ROUGH = 40;
+const LABEL_WIDTH = 150;
 
 const TONES = {
   pull_force: "--trace-force",
@@ -96,8 +98,8 @@ export class Panel {
     this.view = view;
     if (points) this.points = points;
     if (!this.plot) return;
-    // a dense trace is drawn with the finest line: the wide one would hide its shape, and costs three times as much
-    const dense = this.points.times.length > DENSE * this.width;
+    // a dense, noisy trace is drawn with the finest line: a wide one hides its shape, and costs three times as much
+    const dense = this.points.times.length > DENSE * this.width && roughness(this.points.values) > ROUGH;
     this.plot.series[1].width = dense ? 1 : this.tone.width;
     this.plot.batch(() => {
       if (points) this.plot.setData(this.#data(), false);
@@ -114,9 +116,11 @@ export class Panel {
       const at = (lift.at_s - this.view[0]) * scale;
       mark.hidden = at < 0 || at > inner;
       mark.style.left = `${AXIS_WIDTH + at}px`;
-      mark.classList.toggle("turned", at > inner - 150);
+      // a force climbs up to first lift and is flat behind it; lift and sound are flat before it
+      const climbs = this.channel.measures === "pull_force";
+      mark.classList.toggle("turned", climbs ? at > inner - LABEL_WIDTH : at > LABEL_WIDTH);
       const full = this.numbers.moment(lift);
-      const said = apart > 170 ? full : `${lift.pull}`;
+      const said = apart > 2.2 * LABEL_WIDTH ? full : `${lift.pull}`;
       if (text.textContent !== said) text.textContent = said;
     }
   }
@@ -124,6 +128,21 @@ export class Panel {
 
 function gaps(times) {
   return times.slice(1).map((time, i) => time - times[i]);
+}
+
+/** How often a trace runs up or down its whole height. */
+function roughness(values) {
+  let way = 0;
+  let lowest = Infinity;
+  let highest = -Infinity;
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i];
+    if (value < lowest) lowest = value;
+    if (value > highest) highest = value;
+    const step = Math.abs(value - values[i - 1]);
+    if (step > 0) way += step; // not for a gap, nor for the first
+  }
+  return highest > lowest ? way / (highest - lowest) : 0;
 }
 
 /** A range with air above and below; a channel that stands still is shown in the middle. */
