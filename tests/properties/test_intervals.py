@@ -1,7 +1,7 @@
 """What must hold of next dates whatever the tests say."""
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from firstlift.core.reliability.belief import believe
@@ -46,6 +46,7 @@ def test_the_unit_of_time_does_not_matter(rows, factor):
 
 
 @fixed
+@example(([0.0], [1.0], [1]), 0.05, 0.7, 5e-324)
 @given(many_lives(), st.floats(0.01, 0.4), st.floats(0.3, 1.0), st.floats(0.0, 20.0))
 def test_a_wider_target_and_a_better_test_never_shorten_an_interval(rows, target, share, age):
     left, right, count = rows

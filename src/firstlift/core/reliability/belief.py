@@ -53,7 +53,8 @@ class Belief:
 
     def hazard(self, points: Points, age_yr: float) -> Floats:
         """Give the cumulative hazard at an age, for every point of a family."""
-        if age_yr <= 0.0:
+        # a hundredth of a second after the start is the start
+        if age_yr < 1e-10:
             return np.zeros_like(points.place)
         w = points.place + np.log(age_yr / self.middle_yr) * np.exp(-points.log_sigma)
         return -log_survival(points.family, w)
