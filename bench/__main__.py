@@ -8,7 +8,7 @@ import json
 import math
 import os
 
-NAMES = ("accuracy", "peers", "planning", "speed", "certificate", "register")
+NAMES = ("accuracy", "peers", "planning", "speed", "certificate", "register", "web")
 
 
 def main() -> None:
