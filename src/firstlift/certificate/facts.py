@@ -10,6 +10,7 @@ from firstlift.core.result import Result
 from firstlift.core.units import UNITS, Kind
 from firstlift.words import numbers
 from firstlift.words.paper import Speaker
+from firstlift.words.place import local, local_date
 
 Rows = list[tuple[str, str]]
 _LONGEST_IN_COLUMN = 90
@@ -29,7 +30,7 @@ def occasion(job: Job, details: CertificateDetails, say: Speaker) -> Section:
     rows: Rows = [
         (say("occasion.owner"), visit.owner or not_stated),
         (say("occasion.site"), visit.site or not_stated),
-        (say("occasion.date"), visit.date.isoformat()),
+        (say("occasion.date"), local_date(visit.date)),
         (say("occasion.technician"), visit.technician or not_stated),
         (say("occasion.purpose"), words.purpose(visit.purpose, language=say.language)),
         (say("occasion.issuer"), details.issuer or not_stated),
@@ -74,7 +75,7 @@ def covering(settings: PaperSettings) -> Accreditation | None:
 
 
 def _temperature(kelvin: float | None, say: Speaker) -> str:
-    return say("not-recorded") if kelvin is None else f"{kelvin - 273.15:.1f} °C"
+    return say("not-recorded") if kelvin is None else local(f"{kelvin - 273.15:.1f} °C")
 
 
 def valve(job: Job, say: Speaker) -> Section:
@@ -151,7 +152,7 @@ def method(job: Job, result: Result, details: CertificateDetails, say: Speaker) 
     parameters = "; ".join(
         f"{name} = {_parameter(value, say)}" for name, value in sorted(result.method.parameters.items())
     )
-    duration = f"{result.recording.duration_s:.2f}"
+    duration = local(f"{result.recording.duration_s:.2f}")
     samples = say("method.samples-value", samples=result.recording.samples, duration=duration)
     rows: Rows = [
         (say("method.id"), result.method.id),
@@ -177,7 +178,7 @@ def method(job: Job, result: Result, details: CertificateDetails, say: Speaker) 
 def _parameter(value: float | int | str | bool | None, say: Speaker) -> str:
     if isinstance(value, bool):
         return say("yes" if value else "no")
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return local(f"{value:g}") if isinstance(value, float) else str(value)
 
 
 def is_unit_of(symbol: str, kind: Kind) -> bool:

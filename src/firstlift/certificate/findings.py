@@ -5,11 +5,13 @@ from __future__ import annotations
 from firstlift import words
 from firstlift.certificate.facts import is_unit_of
 from firstlift.certificate.model import Column, FindingRow, Findings, Paragraph, Section, Table
+from firstlift.core.errors import Finding
 from firstlift.core.job import Job
-from firstlift.core.result import BudgetLine, Pull, Result
+from firstlift.core.result import BudgetLine, FindingText, Pull, Result
 from firstlift.core.units import UNITS, Kind
 from firstlift.words import numbers
 from firstlift.words.paper import Speaker
+from firstlift.words.place import local
 
 _SHOWN_IN = {"m": "mm", "m2": "mm2", "K": "K"}
 
@@ -51,7 +53,7 @@ def _letter(index: int) -> str:
 def _pull(pull: Pull, unit: str, letters: dict[str, str], say: Speaker) -> tuple[str, ...]:
     flags = " ".join(letters[code] for code in pull.flags)
     if pull.closure_s is not None:
-        closure = f"{pull.closure_s:.2f}"
+        closure = local(f"{pull.closure_s:.2f}")
     else:
         closure = say("pulls.not-observed") if pull.first_lift_s is not None else "–"
     value, u = _value(pull, unit)
@@ -96,7 +98,7 @@ def budget_table(job: Job, result: Result, say: Speaker) -> Table:
         Column(say("budget.share"), align="right", weight=0.75),
         Column(say("budget.common"), weight=1.0),
     )
-    rows = tuple(_budget(line, unit) for line in sorted(result.budget, key=lambda line: -abs(line.share)))
+    rows = tuple(_budget(line, unit, say.language) for line in sorted(result.budget, key=lambda line: -abs(line.share)))
     notes = [*_combined(result, unit, say), say("budget.key")]
     if any(line.distribution == "one-sided" for line in result.budget):
         notes.append(say("budget.one-sided"))
@@ -109,30 +111,31 @@ def _combined(result: Result, unit: str, say: Speaker) -> tuple[str, ...]:
         return ()
     u = numbers.format_value(found.expanded_uncertainty_pa / found.coverage_factor, unit, digits=2)
     expanded = numbers.format_value(found.expanded_uncertainty_pa, unit, digits=2)
-    return (say("budget.combined", u=u, factor=f"{found.coverage_factor:.2f}", expanded=expanded),)
+    return (say("budget.combined", u=u, factor=local(f"{found.coverage_factor:.2f}"), expanded=expanded),)
 
 
-def _budget(line: BudgetLine, unit: str) -> tuple[str, ...]:
+def _budget(line: BudgetLine, unit: str, language: str) -> tuple[str, ...]:
     own = unit if is_unit_of(line.unit, Kind.PRESSURE) else _SHOWN_IN.get(line.unit, line.unit)
     scale = UNITS[line.unit].factor / UNITS[own].factor if line.unit in UNITS and own in UNITS else 1.0
     per_unit = line.sensitivity / scale / UNITS[unit].factor
     shown = numbers.show_unit(own)
-    freedom = "∞" if line.degrees_of_freedom is None else f"{line.degrees_of_freedom:.3g}"
+    freedom = "∞" if line.degrees_of_freedom is None else local(f"{line.degrees_of_freedom:.3g}")
     return (
-        line.quantity,
-        f"{line.value * scale:.5g} {shown}".rstrip(),
-        f"{line.standard_uncertainty * scale:.2g} {shown}".rstrip(),
-        line.distribution,
+        words.budget_words(line.quantity, language=language),
+        f"{local(f'{line.value * scale:.5g}')} {shown}".rstrip(),
+        f"{local(f'{line.standard_uncertainty * scale:.2g}')} {shown}".rstrip(),
+        words.distribution(line.distribution, language=language),
         freedom,
-        f"{per_unit:.3g}".replace("-", "−"),
+        local(f"{per_unit:.3g}").replace("-", "−"),
         numbers.format_value(line.contribution_pa, unit, digits=2).split(" ")[0].replace("-", "−"),
         numbers.format_share(line.share),
-        line.common_to,
+        words.budget_words(line.common_to, language=language),
     )
 
 
-def findings(result: Result, say: Speaker) -> Section:
-    """Give the findings with their advice."""
+def findings(job: Job, result: Result, say: Speaker) -> Section:
+    """Give the findings with their advice: as they stand, or said anew in the paper's language."""
+    unit = job.valve.set_pressure.unit
     rank = {"severe": 0, "warning": 1, "info": 2}
     ordered = sorted(result.findings, key=lambda finding: (rank[finding.severity], finding.pull or 0))
     rows = tuple(
@@ -141,9 +144,15 @@ def findings(result: Result, say: Speaker) -> Section:
             say(f"severity.{finding.severity}"),
             say("findings.whole") if finding.pull is None else say("pull", number=finding.pull),
             words.title(finding.code, language=say.language),
-            finding.message,
-            finding.advice,
+            *_said(finding, unit, say.language),
         )
         for finding in ordered
     )
     return Section(say("findings"), (Findings(rows),) if rows else (Paragraph(say("findings.none")),))
+
+
+def _said(found: FindingText, unit: str, language: str) -> tuple[str, str]:
+    if language == "en":
+        return found.message, found.advice
+    finding = Finding(found.code, found.severity, found.pull, found.parameters)
+    return words.message(finding, language=language, pressure_unit=unit), words.advice(finding, language=language)

@@ -11,6 +11,7 @@ from firstlift.core.result import AsFound, Outcome, Pull, PullOutcome, Result
 from firstlift.figures import Reading
 from firstlift.words import numbers
 from firstlift.words.paper import Speaker
+from firstlift.words.place import local
 
 _MARK = {
     "within": "good",
@@ -117,7 +118,7 @@ def _as_found(found: AsFound, unit: str, say: Speaker) -> tuple[str, str, str]:
         headline = say("glance.as-found-without", outcome=outcome)
         why = "" if found.outcome is PullOutcome.NOT_LIFTED else say("glance.later-do-not-replace")
         return _without_value(headline, why, found.lower_bound_pa, unit, say)
-    factor = say("not-stated") if found.coverage_factor is None else f"{found.coverage_factor:.2f}"
+    factor = say("not-stated") if found.coverage_factor is None else local(f"{found.coverage_factor:.2f}")
     probability = found.coverage_probability
     coverage = say("not-stated") if probability is None else numbers.format_exact(probability, "%")
     value = numbers.format_pressure(found.set_pressure_pa, unit, found.expanded_uncertainty_pa)

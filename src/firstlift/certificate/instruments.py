@@ -9,6 +9,7 @@ from firstlift.certificate.model import Column, Section, Table
 from firstlift.core.job import ChannelSpec, Job, Measures
 from firstlift.words import numbers
 from firstlift.words.paper import Speaker
+from firstlift.words.place import local, local_date
 
 
 def instruments(job: Job, say: Speaker) -> Section:
@@ -33,7 +34,7 @@ def instruments(job: Job, say: Speaker) -> Section:
 
 
 def _instrument(spec: ChannelSpec, tested_on: dt.date, pressure_unit: str, say: Speaker) -> tuple[str, ...]:
-    due = say("not-stated") if spec.calibration_due is None else spec.calibration_due.isoformat()
+    due = say("not-stated") if spec.calibration_due is None else local_date(spec.calibration_due)
     if spec.calibration_due is not None and spec.calibration_due < tested_on:
         due = say("instruments.overdue", date=due)
     return (
@@ -56,10 +57,10 @@ def _uncertainty(spec: ChannelSpec, say: Speaker) -> str:
         return say("not-stated")
     parts: list[str] = []
     if spec.relative_standard_uncertainty > 0.0:
-        parts.append(say("instruments.of-reading", share=f"{100.0 * spec.relative_standard_uncertainty:.3g}"))
+        parts.append(say("instruments.of-reading", share=local(f"{100.0 * spec.relative_standard_uncertainty:.3g}")))
     if spec.standard_uncertainty > 0.0:
         own = spec.standard_uncertainty / spec.factor if spec.factor else spec.standard_uncertainty
-        parts.append(f"{own:.2g} {numbers.show_unit(spec.unit)}")
+        parts.append(f"{local(f'{own:.2g}')} {numbers.show_unit(spec.unit)}")
     if len(parts) > 1:
         return say("instruments.and", first=parts[0], second=parts[1])
     return parts[0] if parts else say("instruments.zero")
@@ -70,7 +71,7 @@ def _corrections(spec: ChannelSpec, pressure_unit: str, say: Speaker) -> str:
     if spec.polynomial:
         parts.append(say("instruments.curve", degree=len(spec.polynomial) - 1))
     if spec.delay_s is not None:
-        parts.append(say("instruments.delay", delay=f"{1e3 * spec.delay_s:.3g} ms"))
+        parts.append(say("instruments.delay", delay=local(f"{1e3 * spec.delay_s:.3g} ms")))
     if spec.head_correction_pa:
         head = numbers.format_short(spec.head_correction_pa, pressure_unit).replace("-", "−")
         parts.append(say("instruments.head", head=head))

@@ -180,6 +180,7 @@ class Document:
     regime: str
     paper: str
     language: str
+    direction: str
     logo: str
     mark: str
     words: Mapping[str, str]

@@ -12,7 +12,10 @@ from firstlift.certificate.model import Block, CertificateDetails, Document, Sec
 from firstlift.core.job import Job
 from firstlift.core.result import Result
 from firstlift.figures import Past, Trace
+from firstlift.words import numbers
+from firstlift.words.catalogue import RIGHT_TO_LEFT
 from firstlift.words.paper import Speaker
+from firstlift.words.place import local_date, written_in
 
 _MOST_TOGETHER = 2500
 DEMO_OWNER = "Marrow Bay Energy"
@@ -46,12 +49,20 @@ def build_certificate(
     FirstliftError
         WRD-001 a flag or reason of the result has no words; WRD-002 the language is not there.
     """
+    settings = details.settings
+    with written_in(settings.language):
+        return _built(in_pressure_unit(job, settings.pressure_unit), result, traces, details, history)
+
+
+def _built(
+    job: Job, result: Result, traces: Sequence[Trace], details: CertificateDetails, history: Sequence[Past]
+) -> Document:
     say = Speaker(details.settings.language)
     makers: Mapping[str, Callable[[], Section | None]] = {
         "rule": lambda: _judged(job, result, say),
         "occasion": lambda: facts.occasion(job, details, say),
         "valve": lambda: facts.valve(job, say),
-        "findings": lambda: findings.findings(result, say),
+        "findings": lambda: findings.findings(job, result, say),
         "pulls": lambda: findings.pulls(job, result, say),
         "states": lambda: states.states(job, result, say),
         "evidence": lambda: states.evidence(result, say),
@@ -67,6 +78,29 @@ def build_certificate(
     made = (makers[name]() for name in details.settings.sections)
     sections = tuple(_breakable(section) for section in made if section is not None)
     return _document(job, result, details, sections, say)
+
+
+def in_pressure_unit(job: Job, unit: str) -> Job:
+    """Give a job whose paper prints pressures in another unit; the nameplate's own text stays beside it.
+
+    Parameters
+    ----------
+    job : Job
+    unit : str
+        A pressure unit of `firstlift.core.units.UNITS`; empty for the nameplate's.
+
+    Returns
+    -------
+    Job
+        For printing only: nothing is judged by it.
+    """
+    stamped = job.valve.set_pressure
+    if unit in ("", stamped.unit):
+        return job
+    number = numbers.in_unit(stamped.si, unit)
+    text = f"{stamped.text} ({numbers.format_exact(stamped.si, unit)})"
+    shown = dataclasses.replace(stamped, text=text, number=number, unit=unit)
+    return dataclasses.replace(job, valve=dataclasses.replace(job.valve, set_pressure=shown))
 
 
 def _document(
@@ -91,6 +125,7 @@ def _document(
         regime=facts.regime_text(settings, say),
         paper="a4" if settings.paper == "a4" else "us-letter",
         language=settings.language,
+        direction="rtl" if settings.language in RIGHT_TO_LEFT else "ltr",
         logo=settings.logo_format if settings.logo else "",
         mark=held.mark_format if (held := facts.covering(settings)) is not None and held.mark else "",
         words=_words(details, say),
@@ -103,7 +138,7 @@ def _document(
 
 def _words(details: CertificateDetails, say: Speaker) -> dict[str, str]:
     """Give the small words that stand in the layout; {page} and {pages} are filled in there."""
-    issued = details.issued_on.isoformat()
+    issued = local_date(details.issued_on)
     by = say("page.issued-by", date=issued, issuer=details.issuer) if details.issuer else ""
     return {
         "number": say("page.number", number="{number}"),

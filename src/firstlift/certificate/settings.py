@@ -35,6 +35,7 @@ ALWAYS = frozenset(
     {"rule", "occasion", "valve", "findings", "pulls", "instruments", "method", "not-proved", "cautions", "statement"}
 )
 LARGEST_LOGO = 500_000
+PRESSURE_UNITS = ("bar", "kPa", "MPa", "psi", "kgf/cm2")
 _LONGEST = 600
 
 
@@ -80,6 +81,7 @@ class Accreditation:
 class PaperSettings:
     """The issuer's settings; without any, a plain certificate on A4.
 
+    ``language`` is one of `firstlift.words.paper.languages`; ``pressure_unit`` empty for the nameplate's.
     ``logo`` holds the bytes of an SVG or PNG file, ``logo_format`` says which.
     """
 
@@ -91,6 +93,7 @@ class PaperSettings:
     accreditation: Accreditation | None = None
     paper: Paper = Paper.A4
     language: str = "en"
+    pressure_unit: str = ""
     sections: tuple[str, ...] = SECTIONS
     own_text: str = ""
     logo: bytes = b""
@@ -106,7 +109,7 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "customer": ("address",),
     "document": ("kind", "regime", "own_text"),
     "accreditation": ("body", "number", "scope_covers", "mark"),
-    "layout": ("paper", "language", "sections", "logo"),
+    "layout": ("paper", "language", "pressure_unit", "sections", "logo"),
 }
 
 
@@ -144,7 +147,8 @@ def read_settings(text: str, where: str) -> PaperSettings:
         regime=Regime(reading.choice(data, "document", "regime", tuple(Regime))),
         accreditation=reading.accreditation(data) if held is not None else None,
         paper=Paper(reading.choice(data, "layout", "paper", tuple(Paper))),
-        language=reading.choice(data, "layout", "language", ("en", *(k for k in languages() if k != "en"))),
+        language=reading.choice(data, "layout", "language", languages()),
+        pressure_unit=reading.choice(data, "layout", "pressure_unit", ("", *PRESSURE_UNITS)),
         sections=reading.sections(data),
         own_text=reading.text(data, "document", "own_text"),
         logo_file=reading.text(data, "layout", "logo"),
@@ -201,7 +205,7 @@ class _Reading:
         if value is None:
             return str(known[0])
         if value not in known:
-            self.wrong(f"{value!r}"[:60] + " is not known", table, key, f"one of {', '.join(known)}")
+            self.wrong(f"{value!r}"[:60] + " is not known", table, key, f"one of {', '.join(filter(None, known))}")
             return str(known[0])
         return str(value)
 

@@ -147,7 +147,7 @@ def _unprintable(character: str, words: str, where: str) -> FirstliftError:
             "CRT-001",
             f"the character '{shown}' (U+{ord(character):04X}, {name.lower()}) in '{around}' cannot be printed",
             where,
-            "Latin, Greek or Cyrillic letters, digits and common signs",
+            "Latin, Greek, Cyrillic or Arabic letters, digits and common signs",
             "Write it in other letters",
         )
     )

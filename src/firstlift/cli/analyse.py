@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import datetime as dt
 import json
 import sys
@@ -15,7 +16,7 @@ from firstlift.cli.show import prints_unicode, show
 from firstlift.cli.summary import summary
 from firstlift.core.errors import FirstliftError, Problem, UsageError
 from firstlift.core.result import DispositionOutcome, Result, VerdictOutcome, to_json
-from firstlift.usecases.analyse import Analysed, analyse_jobsheet
+from firstlift.usecases.analyse import Analysed, analyse_jobsheet, say_in
 
 
 def passed(result: Result) -> bool:
@@ -78,7 +79,7 @@ def _each(
         if drawn is not None:
             drawn(number / len(sheets), number)
         try:
-            analysed = analyse_one(sheet)
+            analysed = _spoken(analyse_one(sheet), arguments)
             _write(analysed, arguments)
         except FirstliftError as error:
             if len(sheets) == 1:
@@ -90,6 +91,13 @@ def _each(
         _show(analysed, arguments, first=number == 0)
         code = max(code, 0 if passed(analysed.analysis.result) else 1)
     return code
+
+
+def _spoken(analysed: Analysed, arguments: argparse.Namespace) -> Analysed:
+    """Say the findings in the language and unit asked for."""
+    if not arguments.language and not arguments.pressure_unit:
+        return analysed
+    return say_in(analysed, language=arguments.language or "en", pressure_unit=arguments.pressure_unit or "")
 
 
 def _progress(arguments: argparse.Namespace, sheets: list[Path]) -> AbstractContextManager[Progress | None]:
@@ -138,9 +146,12 @@ def _write(analysed: Analysed, arguments: argparse.Namespace) -> None:
 
 
 def _certificate(analysed: Analysed, arguments: argparse.Namespace) -> bytes:
+    from firstlift.certificate.settings import PLAIN
     from firstlift.usecases.certify import make_certificate, read_issuer
 
-    settings = read_issuer(Path(arguments.issuer)) if arguments.issuer else None
+    settings = read_issuer(Path(arguments.issuer)) if arguments.issuer else PLAIN
+    language, unit = arguments.language or settings.language, arguments.pressure_unit or settings.pressure_unit
+    settings = dataclasses.replace(settings, language=language, pressure_unit=unit)
     made = make_certificate(analysed, settings=settings, draft=arguments.draft, attach_up_to=arguments.attach_up_to)
     if arguments.unsigned:
         return made.pdf

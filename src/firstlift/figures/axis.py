@@ -6,6 +6,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from firstlift.words.place import local
+
 
 @dataclass(frozen=True, slots=True)
 class Axis:
@@ -66,7 +68,7 @@ def ticks(low: float, high: float, count: int) -> tuple[tuple[float, str], ...]:
     made: list[tuple[float, str]] = []
     for index in range(first, last + 1):
         text = f"{index * step:.{decimals}f}"
-        made.append((index * step, "0" if float(text) == 0.0 else text.replace("-", "−")))
+        made.append((index * step, "0" if float(text) == 0.0 else local(text.replace("-", "−"))))
     return tuple(made)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from firstlift import words
 from firstlift.core.result import BudgetLine
 from firstlift.figures.svg import INK, QUIET, Line, Rect, Shape, Text, render, shorten
 from firstlift.words.numbers import format_share
@@ -28,7 +29,7 @@ def draw_budget(lines: Sequence[BudgetLine], *, width: float = 480.0, say: Speak
         SVG. A share may be negative where inputs are correlated: its bar is open and goes left.
     """
     ordered = sorted(lines, key=lambda line: -abs(line.share))
-    rows = [(line.quantity, line.share) for line in ordered[:_MOST]]
+    rows = [(words.budget_words(line.quantity, language=say.language), line.share) for line in ordered[:_MOST]]
     if len(ordered) > _MOST:
         rest = ordered[_MOST:]
         rows.append((say("figure.smaller", count=len(rest)), sum(line.share for line in rest)))

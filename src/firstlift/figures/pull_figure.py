@@ -13,6 +13,7 @@ from firstlift.figures.svg import ACCENT, INK, QUIET, WASH, Circle, Line, Polygo
 from firstlift.figures.trace import Trace, by_panel
 from firstlift.words.numbers import format_time
 from firstlift.words.paper import ENGLISH, Speaker
+from firstlift.words.place import local
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 46.0, 8.0, 26.0, 24.0
 
@@ -93,7 +94,9 @@ def draw_test(
             shapes.append(Line(x, frame.top, x, frame.bottom, ACCENT, 0.8))
     shapes += title_shapes(frame, say=say)
     shapes.append(Text(0.0, 12.0, say("figure.test"), 11.0, bold=True))
-    return render(width, height, shapes, title=say("figure.test-title", pulls=len(pulls), duration=f"{high - low:.1f}"))
+    return render(
+        width, height, shapes, title=say("figure.test-title", pulls=len(pulls), duration=local(f"{high - low:.1f}"))
+    )
 
 
 def _times(pull: Pull) -> tuple[float | None, float | None]:

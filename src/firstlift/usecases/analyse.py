@@ -7,6 +7,7 @@ from pathlib import Path
 
 from firstlift import words
 from firstlift.core.analysis import Analysis, analyse
+from firstlift.core.errors import Finding
 from firstlift.core.job import Job
 from firstlift.core.result import Worded
 from firstlift.core.tolerance.limits import Limits, find_limits
@@ -27,21 +28,25 @@ class Analysed:
     recording: Path
 
 
-def worded(job: Job) -> Worded:
-    """Give the words of findings for a job: pressures in the nameplate's unit.
+def worded(job: Job, *, language: str = "en", pressure_unit: str = "") -> Worded:
+    """Give the words of findings for a job: pressures in the nameplate's unit, or in one that is asked for.
 
     Parameters
     ----------
     job : Job
+    language : str
+        One of `firstlift.words.paper.languages`.
+    pressure_unit : str
+        Empty for the nameplate's.
 
     Returns
     -------
     Worded
     """
-    unit = job.valve.set_pressure.unit
+    unit = pressure_unit or job.valve.set_pressure.unit
     return Worded(
-        message=lambda finding: words.message(finding, pressure_unit=unit),
-        advice=words.advice,
+        message=lambda finding: words.message(finding, language=language, pressure_unit=unit),
+        advice=lambda finding: words.advice(finding, language=language),
     )
 
 
@@ -109,3 +114,30 @@ def analyse_jobsheet(sheet: Path, recording: Path | None = None, seat: Seat | No
     place = recording_path(sheet, job) if recording is None else recording
     read = read_recording(place, job)
     return Analysed(sheet, job, limits, analyse(read, job, limits, worded(job)), place)
+
+
+def say_in(analysed: Analysed, *, language: str = "en", pressure_unit: str = "") -> Analysed:
+    """Say the findings of an analysed test anew, in another language or pressure unit; no value changes.
+
+    Parameters
+    ----------
+    analysed : Analysed
+    language : str
+        One of `firstlift.words.paper.languages`.
+    pressure_unit : str
+        Empty for the nameplate's.
+
+    Returns
+    -------
+    Analysed
+
+    Raises
+    ------
+    FirstliftError
+        WRD-002 the language is not there.
+    """
+    said = worded(analysed.job, language=language, pressure_unit=pressure_unit)
+    result = analysed.analysis.result
+    findings = ((kept, Finding(kept.code, kept.severity, kept.pull, kept.parameters)) for kept in result.findings)
+    anew = tuple(replace(kept, message=said.message(f), advice=said.advice(f)) for kept, f in findings)
+    return replace(analysed, analysis=replace(analysed.analysis, result=replace(result, findings=anew)))

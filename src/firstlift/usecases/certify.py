@@ -137,7 +137,8 @@ def make_certificate(
         settings=chosen,
         draft=draft,
     )
-    traces = traces_of(analysed.analysis, pressure_unit=job.valve.set_pressure.unit)
+    unit = details.settings.pressure_unit or job.valve.set_pressure.unit
+    traces = traces_of(analysed.analysis, pressure_unit=unit)
     sources = sources_of(analysed, attach_up_to=attach_up_to)
     result = analysed.analysis.result
     return compose(job, result, traces, details, sources=sources, history=history)

@@ -2,9 +2,11 @@
 
 from firstlift.words.messages import advice, message, reason_for_refusal, title
 from firstlift.words.phrases import (
+    budget_words,
     decision,
     definition,
     disposition,
+    distribution,
     measures,
     medium,
     outcome,
@@ -17,9 +19,11 @@ from firstlift.words.phrases import (
 
 __all__ = [
     "advice",
+    "budget_words",
     "decision",
     "definition",
     "disposition",
+    "distribution",
     "measures",
     "medium",
     "message",

@@ -6,6 +6,9 @@ import re
 from collections.abc import Callable, Mapping
 
 from firstlift.words import numbers
+from firstlift.words.catalogue import in_language
+from firstlift.words.paper_en import WORDS
+from firstlift.words.place import local
 
 Value = float | int | str | bool | None
 
@@ -18,22 +21,22 @@ _BY_SUFFIX: tuple[tuple[str, Callable[[float], str]], ...] = (
     ("_n", numbers.format_force),
     ("_m2", lambda v: numbers.format_short(v, "mm2", digits=4)),
     ("_m", numbers.format_length),
-    ("_ms", lambda v: f"{v:.3g} ms"),
+    ("_ms", lambda v: local(f"{v:.3g} ms")),
     ("_s", lambda v: numbers.format_time(v) if abs(v) >= 0.1 else numbers.format_short(v, "ms", digits=2)),
     ("_hz", lambda v: numbers.format_short(v, "Hz")),
-    ("_yr", lambda v: f"{v:.1f} years"),
-    ("_k", lambda v: f"{v - 273.15:.1f} °C"),
+    ("_yr", lambda v: local(f"{v:.1f} years")),
+    ("_k", lambda v: local(f"{v - 273.15:.1f} °C")),
     ("_share", numbers.format_share),
     ("_relative", numbers.format_share),
     ("_probability", numbers.format_probability),
-    ("_percent", lambda v: f"{v:.3g} %"),
-    ("_ratio", lambda v: f"{v:.3g}"),
+    ("_percent", lambda v: local(f"{v:.3g} %")),
+    ("_ratio", lambda v: local(f"{v:.3g}")),
 )
 _DIFFERENCES = ("uncertainty", "spread", "tolerance", "change", "distance", "slope", "friction")
 _ENDINGS = ("_n_per_m", "_pa_per_s", "_n_per_s", "_pa", *(suffix for suffix, _ in _BY_SUFFIX))
 
 
-def show(name: str, value: Value, pressure_unit: str) -> str:
+def show(name: str, value: Value, pressure_unit: str, *, language: str = "en") -> str:
     """Print one parameter by the unit its name ends in.
 
     Parameters
@@ -44,13 +47,16 @@ def show(name: str, value: Value, pressure_unit: str) -> str:
         SI.
     pressure_unit : str
         Unit for pressures.
+    language : str
+        Of the words "yes" and "no"; numbers are written as in the block of `written_in` around it.
 
     Returns
     -------
     str
     """
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        word = "yes" if value else "no"
+        return in_language(word, WORDS[word], language)
     if isinstance(value, str) or value is None:
         return value or "–"
     if name.endswith("_pa"):
@@ -60,10 +66,10 @@ def show(name: str, value: Value, pressure_unit: str) -> str:
     for suffix, print_it in _BY_SUFFIX:
         if name.endswith(suffix) and not isinstance(value, str):
             return print_it(float(value))
-    return str(value) if isinstance(value, int) else f"{value:.4g}"
+    return str(value) if isinstance(value, int) else local(f"{value:.4g}")
 
 
-def fill(template: str, parameters: Mapping[str, Value], pressure_unit: str) -> str:
+def fill(template: str, parameters: Mapping[str, Value], pressure_unit: str, *, language: str = "en") -> str:
     """Fill a sentence's fields; a part in square brackets goes where one of its fields is missing.
 
     What the sentence has no field for is added at its end, so that no value of a finding is lost.
@@ -75,6 +81,8 @@ def fill(template: str, parameters: Mapping[str, Value], pressure_unit: str) -> 
     parameters : mapping
     pressure_unit : str
         Unit for pressures.
+    language : str
+        Of the words "yes" and "no"; numbers are written as in the block of `written_in` around it.
 
     Returns
     -------
@@ -85,7 +93,7 @@ def fill(template: str, parameters: Mapping[str, Value], pressure_unit: str) -> 
 
     def put(match: re.Match[str]) -> str:
         used.add(match.group(1))
-        return show(match.group(1), known[match.group(1)], pressure_unit)
+        return show(match.group(1), known[match.group(1)], pressure_unit, language=language)
 
     def part(match: re.Match[str]) -> str:
         names = _FIELD.findall(match.group(1))
@@ -93,7 +101,11 @@ def fill(template: str, parameters: Mapping[str, Value], pressure_unit: str) -> 
 
     # one pass over the template only: a value that holds brackets or braces is never read as a field
     text = _OPTIONAL.sub(part, template)
-    rest = [f"{_label(name)} {show(name, value, pressure_unit)}" for name, value in known.items() if name not in used]
+    rest = [
+        f"{_label(name)} {show(name, value, pressure_unit, language=language)}"
+        for name, value in known.items()
+        if name not in used
+    ]
     return f"{text.removesuffix('.')} ({', '.join(rest)})." if rest else text
 
 

@@ -3,30 +3,21 @@
 from __future__ import annotations
 
 from firstlift.core.errors import Finding, FirstliftError, Problem
-from firstlift.words import phrases_en, sentences_en
+from firstlift.words import phrases_en
+from firstlift.words.catalogue import check_language, in_language
 from firstlift.words.fields import fill
-from firstlift.words.sentences_en import Sentence
-
-_TABLES = {"en": sentences_en.SENTENCES}
-_REFUSALS = {"en": ("No set pressure is given: {why}.", phrases_en.REFUSAL)}
+from firstlift.words.place import written_in
+from firstlift.words.sentences_en import SENTENCES
 
 
-def _sentence(code: str, language: str) -> Sentence:
-    table = _TABLES.get(language)
-    if table is None:
-        raise FirstliftError(
-            Problem("WRD-002", f"there are no words in '{language}'", needed=f"one of {', '.join(sorted(_TABLES))}")
-        )
-    row = table.get(code)
+def _part(code: str, part: str, language: str) -> str:
+    check_language(language)
+    row = SENTENCES.get(code)
     if row is None:
         raise FirstliftError(
-            Problem(
-                "WRD-001",
-                f"finding '{code}' has no sentence",
-                needed=f"a row for it in the '{language}' table of sentences",
-            )
+            Problem("WRD-001", f"finding '{code}' has no sentence", needed="a row for it in the table of sentences")
         )
-    return row
+    return in_language(f"finding.{code}.{part}", getattr(row, part), language)
 
 
 def message(finding: Finding, *, language: str = "en", pressure_unit: str = "bar") -> str:
@@ -36,7 +27,7 @@ def message(finding: Finding, *, language: str = "en", pressure_unit: str = "bar
     ----------
     finding : Finding
     language : str
-        Only "en" so far.
+        One of `firstlift.words.paper.languages`.
     pressure_unit : str
         Unit for pressures: the nameplate's.
 
@@ -49,7 +40,8 @@ def message(finding: Finding, *, language: str = "en", pressure_unit: str = "bar
     FirstliftError
         WRD-001 the code has no sentence; WRD-002 the language is not there.
     """
-    return fill(_sentence(finding.code, language).message, finding.parameters, pressure_unit)
+    with written_in(language):
+        return fill(_part(finding.code, "message", language), finding.parameters, pressure_unit, language=language)
 
 
 def advice(finding: Finding, *, language: str = "en") -> str:
@@ -59,7 +51,7 @@ def advice(finding: Finding, *, language: str = "en") -> str:
     ----------
     finding : Finding
     language : str
-        Only "en" so far.
+        One of `firstlift.words.paper.languages`.
 
     Returns
     -------
@@ -70,7 +62,7 @@ def advice(finding: Finding, *, language: str = "en") -> str:
     FirstliftError
         WRD-001 the code has no sentence; WRD-002 the language is not there.
     """
-    return _sentence(finding.code, language).advice
+    return _part(finding.code, "advice", language)
 
 
 def title(code: str, *, language: str = "en") -> str:
@@ -81,7 +73,7 @@ def title(code: str, *, language: str = "en") -> str:
     code : str
         Code of a finding.
     language : str
-        Only "en" so far.
+        One of `firstlift.words.paper.languages`.
 
     Returns
     -------
@@ -92,7 +84,7 @@ def title(code: str, *, language: str = "en") -> str:
     FirstliftError
         WRD-001 the code has no sentence; WRD-002 the language is not there.
     """
-    return _sentence(code, language).title
+    return _part(code, "title", language)
 
 
 def reason_for_refusal(code: str, *, language: str = "en") -> str:
@@ -103,7 +95,7 @@ def reason_for_refusal(code: str, *, language: str = "en") -> str:
     code : str
         The result's reason: a finding's code.
     language : str
-        Only "en" so far.
+        One of `firstlift.words.paper.languages`.
 
     Returns
     -------
@@ -114,6 +106,7 @@ def reason_for_refusal(code: str, *, language: str = "en") -> str:
     FirstliftError
         WRD-001 the code has no sentence; WRD-002 the language is not there.
     """
-    short = title(code, language=language)
-    frame, reasons = _REFUSALS[language]
-    return frame.format(why=reasons.get(code, short))
+    known = phrases_en.REFUSAL.get(code)
+    why = title(code, language=language) if known is None else in_language(f"phrase.refusal.{code}", known, language)
+    frame = in_language("phrase.frame.refusal", phrases_en.FRAME["refusal"], language)
+    return frame.format(why=why)

@@ -1,6 +1,6 @@
 """How numbers are printed: rounded once, by their uncertainty, in the nameplate's unit.
 
-Judging is done on unrounded numbers; only what is shown passes through here.
+Judging is done on unrounded numbers; only what is shown passes through here. The decimal mark is the place's.
 
 References
 ----------
@@ -14,6 +14,7 @@ import math
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 
 from firstlift.core.units import UNITS
+from firstlift.words.place import local
 
 _CONTEXT = Context(prec=40, rounding=ROUND_HALF_EVEN)
 _SHOWN = {
@@ -93,6 +94,10 @@ def _at(number: Decimal, exponent: int) -> Decimal:
 
 
 def _plain(number: Decimal) -> str:
+    return local(_point(number))
+
+
+def _point(number: Decimal) -> str:
     text = format(number, "f")
     return text.lstrip("-") if number == 0 else text
 
@@ -125,7 +130,6 @@ def format_value(si: float | None, unit: str, *, digits: int = 4) -> str:
     unit : str
         A key of UNITS.
     digits : int
-        Significant digits.
 
     Returns
     -------
@@ -145,7 +149,6 @@ def format_short(si: float, unit: str, *, digits: int = 3) -> str:
     unit : str
         A key of UNITS.
     digits : int
-        Significant digits.
 
     Returns
     -------
@@ -157,8 +160,8 @@ def format_short(si: float, unit: str, *, digits: int = 3) -> str:
 
 
 def _stripped(number: Decimal) -> str:
-    text = _plain(number)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    text = _point(number)
+    return local(text.rstrip("0").rstrip(".") if "." in text else text)
 
 
 def format_exact(si: float, unit: str) -> str:
@@ -221,16 +224,7 @@ def pressure_pair(pa: float, unit: str, u_pa: float) -> tuple[str, str]:
 
 
 def format_force(n: float | None) -> str:
-    """Print a force in newtons, from 10 kN on in kilonewtons.
-
-    Parameters
-    ----------
-    n : float or None, [N]
-
-    Returns
-    -------
-    str
-    """
+    """Print a force ([N]; None: a dash) in newtons, from 10 kN on in kilonewtons."""
     return "–" if n is None else format_short(n, "kN" if abs(n) >= 1e4 else "N", digits=4)
 
 
@@ -269,20 +263,11 @@ def format_time(s: float | None, u_s: float | None = None) -> str:
 
 
 def format_share(ratio: float | None) -> str:
-    """Print a ratio in per cent, one decimal; what rounds to nothing is printed as less than 0.1 %.
-
-    Parameters
-    ----------
-    ratio : float or None
-
-    Returns
-    -------
-    str
-    """
+    """Print a ratio (None: a dash) in per cent, one decimal; what rounds to nothing is printed as less than 0.1 %."""
     if ratio is None or not math.isfinite(ratio):
         return "–"
     if 0.0 < ratio < 0.0005:
-        return "< 0.1 %"
+        return local("< 0.1 %")
     return f"{_plain(_at(in_unit(ratio, '%'), -1))} %"
 
 
@@ -300,5 +285,5 @@ def format_probability(probability: float | None) -> str:
     if probability is None or not math.isfinite(probability):
         return "–"
     if 0.9995 <= probability < 1.0:
-        return "> 99.9 %"
+        return local("> 99.9 %")
     return format_share(probability)

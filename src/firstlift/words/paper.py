@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.words import paper_en
+from firstlift.words.catalogue import check_language, in_language, languages
+from firstlift.words.paper_en import WORDS
 
-_TABLES = {"en": paper_en.WORDS}
+__all__ = ["ENGLISH", "Speaker", "languages"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,31 +19,14 @@ class Speaker:
 
     def __call__(self, key: str, **values: object) -> str:
         """Give the phrase of a key, its values filled in as they stand."""
-        table = _TABLES.get(self.language)
-        if table is None:
+        check_language(self.language)
+        if key not in WORDS:
             raise FirstliftError(
-                Problem(
-                    "WRD-002",
-                    f"there are no words in '{self.language}'",
-                    needed=f"one of {', '.join(sorted(_TABLES))}",
-                )
-            )
-        if key not in table:
-            raise FirstliftError(
-                Problem("WRD-003", f"there is no phrase for '{key}'", needed=f"a row in the '{self.language}' table")
+                Problem("WRD-003", f"there is no phrase for '{key}'", needed="a row in the table of English words")
             )
         # values are put in, never read as a pattern: a brace in a tag stays a brace
-        return table[key].format_map({name: str(value) for name, value in values.items()})
+        template = in_language(key, WORDS[key], self.language)
+        return template.format_map({name: str(value) for name, value in values.items()})
 
 
 ENGLISH = Speaker()
-
-
-def languages() -> tuple[str, ...]:
-    """Give the languages that papers can be printed in.
-
-    Returns
-    -------
-    tuple of str
-    """
-    return tuple(sorted(_TABLES))

@@ -52,6 +52,41 @@ MEASURES = {
     "back_pressure": "back pressure",
     "temperature": "temperature",
 }
+DISTRIBUTION = {
+    "normal": "normal",
+    "rectangular": "rectangular",
+    "triangular": "triangular",
+    "one-sided": "one-sided",
+}
+# what the lines of a budget are called in the result, part by part; names of channels stay as they are
+BUDGET = {
+    word: word
+    for word in (
+        "line pressure, entered by hand",
+        "moment of first lift and noise",
+        "seat area between its edges",
+        "seat area while leaking",
+        "distance from first lift to pop",
+        "back pressure at the test",
+        "line pressure",
+        "pull force",
+        "seat area",
+        "zero shift",
+        "by hand",
+        "unknown",
+        "offset",
+        "gauge",
+        "scale",
+        "setup",
+        "cell",
+        "seat",
+        "pull",
+        "tare",
+        "by",
+        "of",
+    )
+}
+FRAME = {"refusal": "No set pressure is given: {why}."}
 REFUSAL = {
     "not-lifted": "the valve did not lift, so there is no opening to measure",
     "no-usable-force": "no force channel gave a usable signal",
@@ -69,4 +104,22 @@ REFUSAL = {
     "torn-file": "the recording was cut short before it could show a lift",
     "rate-too-low": "the recording is too slow to show first lift",
     "late-start": "the recording started too late to show the pull from its slack",
+}
+
+TABLES = {
+    "outcome": OUTCOME,
+    "pull": PULL,
+    "verdict": VERDICT,
+    "disposition": DISPOSITION,
+    "decision": DECISION,
+    "definition": DEFINITION,
+    "source": SOURCE,
+    "purpose": PURPOSE,
+    "medium": MEDIUM,
+    "type": TYPE,
+    "measures": MEASURES,
+    "distribution": DISTRIBUTION,
+    "budget": BUDGET,
+    "frame": FRAME,
+    "refusal": REFUSAL,
 }

@@ -31,6 +31,8 @@ def add(commands: argparse._SubParsersAction) -> None:
         metavar="SIZE",
         help="largest recording that is attached; above it, its hash alone (default 8 MB)",
     )
+    paper.add_argument("--language", metavar="CODE", help="en, de, fr, es, nl, pl, el, ar; of the findings as well")
+    paper.add_argument("--pressure-unit", type=_pressure_unit, metavar="UNIT", help="bar, kPa, MPa, psi or kg/cm2")
     paper.add_argument("--draft", action="store_true", help="with a watermark: not reviewed, not issued")
     paper.add_argument("--certificates", metavar="FOLDER", help="write one for each job sheet, named by its number")
     analyse.add_argument("--plot", metavar="OUT.svg", help="draw the first pull that lifted (one job sheet only)")
@@ -53,3 +55,12 @@ def _bytes(text: str) -> int:
         message = f"'{text}' is not a size such as '8 MB'"
         raise argparse.ArgumentTypeError(message)
     return int(number) * scale
+
+
+def _pressure_unit(text: str) -> str:
+    from firstlift.certificate.settings import PRESSURE_UNITS
+
+    unit = "kgf/cm2" if text == "kg/cm2" else text
+    if unit not in PRESSURE_UNITS:
+        raise argparse.ArgumentTypeError(f"{text!r} is none of bar, kPa, MPa, psi, kg/cm2")
+    return unit

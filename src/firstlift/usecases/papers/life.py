@@ -316,7 +316,7 @@ def _paper(
             reviewed=None if reviewer is None else Person(name_of(reviewer), None),
             authorised=None if signer is None else Person(name_of(signer), on),
         )
-        history = history_of(reader, test, analysed.job.valve.set_pressure.unit)
+        history = history_of(reader, test, settings.pressure_unit or analysed.job.valve.set_pressure.unit)
         return make_certificate(analysed, details, history=history)
 
 
