@@ -279,3 +279,21 @@ def test_traces_that_cannot_be_read_say_so_and_can_be_tried_again(browser, base)
     page.get_by_role("button", name="Try again").click()
     page.wait_for_selector(".trace-table")
     context.close()
+
+
+def test_the_app_s_own_words_are_shown_and_a_lost_session_is_said(browser, base):
+    context = browser.new_context()
+    page = context.new_page()
+    told = '{"problems": [{"code": "STO-011", "what": "a kept file is damaged", "next": "Bring it back"}]}'
+    page.route("**/about", lambda route: route.fulfill(status=422, content_type="application/json", body=told))
+    page.goto(base)
+    page.wait_for_selector("[role=alert]")
+    assert "cannot be shown: a kept file is damaged. Bring it back." in page.inner_text("[role=alert]")
+    page.unroute("**/about")
+    page.get_by_role("button", name="Try again").click()
+    page.wait_for_selector(".trace-table")
+    page.evaluate(f"{TRACES}.setAttribute('src', '/gone')")
+    page.get_by_role("button", name="Closer").click()
+    page.wait_for_selector("[role=alert]")
+    assert "signed out" in page.inner_text("[role=alert]")
+    context.close()

@@ -1,6 +1,7 @@
 """What the routes of traces give, whom they refuse, and how a test is played again."""
 
 import asyncio
+import contextlib
 import json
 import threading
 import urllib.error
@@ -14,7 +15,7 @@ from tests.web.traces_page import TEST_ID, demo_shown, made_shown, make_app, ser
 from websockets.exceptions import InvalidStatus
 from websockets.sync.client import connect
 
-from firstlift.core.errors import FirstliftError
+from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.work import ValveTest
 from firstlift.web.trace_points import unpack
 from firstlift.web.trace_source import Shelf, read_shown
@@ -227,3 +228,21 @@ def test_a_test_without_a_recording_says_so(store):
         with pytest.raises(FirstliftError) as raised:
             read_shown(reader, test.id)
     assert raised.value.problems[0].code == "REG-026"
+
+
+def test_what_is_wrong_with_a_test_comes_in_words_for_the_chart():
+    @contextlib.contextmanager
+    def none_kept():
+        raise FirstliftError(Problem("STO-011", "a kept file is damaged", "x", "its bytes", "Bring it back"))
+        yield
+
+    with served(make_app(None, read=none_kept)) as base:
+        for path in ("", "/about"):
+            with pytest.raises(urllib.error.HTTPError) as raised:
+                get(f"{base}/traces/{TEST_ID}{path}")
+            told = json.loads(raised.value.read())["problems"][0]
+            raised.value.close()
+            assert raised.value.code == 422
+            assert (told["code"], told["what"], told["next"]) == ("STO-011", "a kept file is damaged", "Bring it back")
+        with pytest.raises(InvalidStatus):
+            replay(base)

@@ -10,7 +10,7 @@ from uuid import UUID
 import numpy as np
 import uvicorn
 from fastapi import FastAPI
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, RedirectResponse
 from fastapi.staticfiles import StaticFiles
 
 import firstlift.web.traces
@@ -104,6 +104,10 @@ def make_app(shown, *, may_see=anyone, may_listen=anyone, read=never_read):
         response = await following(request)
         response.headers["Content-Security-Policy"] = POLICY
         return response
+
+    @app.get("/gone")
+    def gone():
+        return RedirectResponse("/", 303)  # as the app does where nobody is signed in
 
     @app.get("/", response_class=HTMLResponse)
     def page(look: str = ""):

@@ -18,6 +18,7 @@ from uuid import UUID
 import numpy as np
 from fastapi import APIRouter, Depends, Query, Response, WebSocket, WebSocketDisconnect, WebSocketException
 from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import JSONResponse
 
 from firstlift.core.errors import FirstliftError
 from firstlift.store.read import Reader
@@ -70,8 +71,11 @@ def trace_router(
         return held.shown(test_id, anew)
 
     @router.get("/traces/{test_id}/about", dependencies=[Depends(may_see)])
-    def about(test_id: UUID) -> dict[str, Any]:
-        return shown(test_id).about
+    def about(test_id: UUID) -> Response:
+        try:
+            return JSONResponse(shown(test_id).about)
+        except FirstliftError as error:
+            return _refused(error)
 
     @router.get("/traces/{test_id}", dependencies=[Depends(may_see)])
     def window(
@@ -80,7 +84,11 @@ def trace_router(
         to_s: Seconds = None,
         px: Annotated[int, Query(ge=1, le=8000)] = 1200,
     ) -> Response:
-        return Response(pack(window_of(shown(test_id), from_s, to_s, px)), media_type="application/octet-stream")
+        try:
+            frame = window_of(shown(test_id), from_s, to_s, px)
+        except FirstliftError as error:
+            return _refused(error)
+        return Response(pack(frame), media_type="application/octet-stream")
 
     @router.websocket("/replay/{test_id}", dependencies=[Depends(same_origin), Depends(may_listen)])
     async def replay(
@@ -98,6 +106,12 @@ def trace_router(
         await _play(socket, played, played.from_s if from_s is None else from_s, speed, points / WINDOW_S)
 
     return router
+
+
+def _refused(error: FirstliftError) -> Response:
+    """Tell a script, not a person, why there are no traces: the chart shows the words in its own place."""
+    problems = [{"code": p.code, "what": p.what, "where": p.where, "next": p.next} for p in error.problems]
+    return JSONResponse({"problems": problems}, 404 if error.problems[0].code == "REG-010" else 422)
 
 
 def same_origin(socket: WebSocket) -> None:

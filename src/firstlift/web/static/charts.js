@@ -34,9 +34,7 @@ class Traces extends HTMLElement {
   async #open() {
     this.replaceChildren(make("p", "trace-note", this.words.loading));
     try {
-      const about = await fetch(`${this.getAttribute("src")}/about`);
-      if (!about.ok) throw new Error(String(about.status));
-      this.about = await about.json();
+      this.about = await (await this.#ask("/about")).json();
       this.#build();
       await this.#load();
       this.strip.draw(this.panels[0].points);
@@ -45,6 +43,15 @@ class Traces extends HTMLElement {
     } catch (error) {
       this.#failed(error);
     }
+  }
+
+  /** Ask the app; where it refuses, its own words are the error's. */
+  async #ask(more) {
+    const answer = await fetch(this.getAttribute("src") + more);
+    if (answer.redirected) throw new Error(this.words.signedOut);
+    if (answer.ok) return answer;
+    const { problems } = await answer.json().catch(() => ({}));
+    throw new Error(problems ? [problems[0].what, problems[0].next].filter(Boolean).join(". ") : String(answer.status));
   }
 
   #failed(error) {
@@ -220,9 +227,7 @@ class Traces extends HTMLElement {
       this.wanted = false;
       const began = performance.now();
       const px = Math.round(this.inner * Math.min(2, window.devicePixelRatio));
-      const asked = `${this.getAttribute("src")}?from_s=${this.view[0]}&to_s=${this.view[1]}&px=${px}`;
-      const answer = await fetch(asked);
-      if (!answer.ok) throw new Error(String(answer.status));
+      const answer = await this.#ask(`?from_s=${this.view[0]}&to_s=${this.view[1]}&px=${px}`);
       const frame = readFrame(await answer.arrayBuffer());
       if (this.replaying) return;
       this.frame = frame;
