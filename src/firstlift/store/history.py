@@ -74,8 +74,8 @@ def past_tests(
     list of PastTest
     """
     asked = {name: value for name, value in (("valve_id", valve_id), ("position_id", position_id)) if value}
-    rows = reader.connection.execute(_past_tests(tuple(asked)), {**asked, "most": limit}).mappings()
-    return [PastTest(**row) for row in rows]
+    rows = reader.connection.execute(_past_tests(tuple(asked)), {**asked, "most": limit})
+    return [PastTest(*row) for row in rows]
 
 
 @functools.cache
@@ -83,10 +83,12 @@ def _past_tests(asked: tuple[str, ...]) -> sa.Select[*tuple[Any, ...]]:
     """Make the question once: building it takes longer than most answers."""
     test, valve, position = TABLES["valve_test"], TABLES["valve"], TABLES["position"]
     later = test.alias("later")
-    own = [test.c[name] for name in PastTest.__dataclass_fields__ if name in test.c]
+    named = {"serial": valve.c.serial, "tag": position.c.tag, "superseded_by": later.c.id}
+    # in the order of the fields: a row is then a line as it stands
+    columns = [named[name] if name in named else test.c[name] for name in PastTest.__dataclass_fields__]
     corrects = sa.and_(later.c.valve_id == test.c.valve_id, later.c.supersedes == test.c.id)
     return (
-        sa.select(*own, valve.c.serial, position.c.tag, later.c.id.label("superseded_by"))
+        sa.select(*columns)
         .select_from(
             test.join(valve, valve.c.id == test.c.valve_id)
             .outerjoin(position, position.c.id == test.c.position_id)

@@ -162,8 +162,8 @@ def site_summary(reader: Reader, site_id: UUID, *, on: dt.date) -> SiteSummary:
 def _listed(reader: Reader, wanted: Wanted, order: str, limit: int, offset: int, only: str = "") -> list[Listed]:
     values = _values(wanted)
     query = _page(frozenset(values), order, only)
-    rows = reader.connection.execute(query, {**values, "most": limit, "first": offset}).mappings()
-    return [Listed(**row) for row in rows]
+    rows = reader.connection.execute(query, {**values, "most": limit, "first": offset})
+    return [Listed(*row) for row in rows]
 
 
 _KEYS = {"tag": "tag_key", "serial": "serial_key"}
@@ -187,10 +187,18 @@ def _page(asked: frozenset[str], order: str, only: str) -> sa.Select[*tuple[Any,
         .subquery()
     )
     valve, owner, position, site = (TABLES[name] for name in ("valve", "owner", "position", "site"))
-    columns = [page.c[name] for name in Listed.__dataclass_fields__ if name in page.c]
-    named = [valve.c.serial, valve.c.set_pressure, owner.c.name.label("owner"), position.c.tag, position.c.unit]
+    named = {
+        "serial": valve.c.serial,
+        "set_pressure": valve.c.set_pressure,
+        "owner": owner.c.name,
+        "tag": position.c.tag,
+        "unit": position.c.unit,
+        "site": site.c.name,
+    }
+    # in the order of the fields: a row is then a line as it stands
+    columns = [named[name] if name in named else page.c[name] for name in Listed.__dataclass_fields__]
     return (
-        sa.select(*columns, *named, site.c.name.label("site"))
+        sa.select(*columns)
         .select_from(page)
         .join(valve, valve.c.id == page.c.valve_id)
         .join(owner, owner.c.id == page.c.owner_id)
