@@ -20,7 +20,7 @@ from firstlift.formats.interval_rows import read_interval_tables
 from firstlift.sim.fleet import FleetTruth, draw_truth, put_to_test
 
 _VALVES = 100_000
-_SIZES = {10: 400, 30: 400, 100: 400, 300: 300, 1000: 300, 3000: 80, 10_000: 40}
+_SIZES = {10: 400, 30: 400, 100: 400, 300: 300, 1000: 300, 3000: 200, 10_000: 100}
 _QUICK = {10: 80, 100: 80, 1000: 60, 10_000: 4}
 _TARGETS = (0.01, 0.02, 0.05, 0.10)
 _ENOUGH = 20
