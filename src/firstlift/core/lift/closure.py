@@ -11,6 +11,9 @@ from firstlift.core.signal.condition import Signal, Signals
 from firstlift.core.signal.pulls import PullWindow
 from firstlift.core.signal.straight import fit_straight
 
+# a valve that has been silent and shut for so long has closed (common practice, no source)
+_REST_S = 0.5
+
 
 def find_closure(
     signals: Signals, pull: PullWindow, loading: Loading, first_lift_s: float, until_s: float
@@ -39,12 +42,16 @@ def find_closure(
     if lift is not None and signals.force is not None:
         # the spindle's own stretch under what force is left is not lift
         stretch = (signals.force, max(loading.stiff_m_per_n, 0.0))
-        lift_back = _back(lift, pull, first_lift_s, until_s, stretch)
-    sound_back = _back(signals.sound, pull, first_lift_s, until_s) if signals.sound is not None else None
+        lift_back, _ = _back(lift, pull, first_lift_s, until_s, stretch)
+    sound_back, rested = (
+        _back(signals.sound, pull, first_lift_s, until_s) if signals.sound is not None else (None, None)
+    )
     if sound_back is not None:
-        if not np.isfinite(sound_back):
-            return None, True
-        return (max(sound_back, lift_back) if lift_back is not None and np.isfinite(lift_back) else sound_back), True
+        if lift_back is not None and np.isfinite(lift_back):
+            # silent for a while with the spindle down, and down it stayed: what is heard later is not this valve
+            last = sound_back if rested is None else rested
+            return (max(last, lift_back), True) if np.isfinite(last) else (None, True)
+        return (sound_back if np.isfinite(sound_back) else None), True
     if lift_back is None:
         return None, False
     return (lift_back if np.isfinite(lift_back) else None), True
@@ -52,10 +59,11 @@ def find_closure(
 
 def _back(
     signal: Signal, pull: PullWindow, first_lift_s: float, until_s: float, stretch: tuple[Signal, float] | None = None
-) -> float | None:
+) -> tuple[float | None, float | None]:
     """Time from which a channel stays near its ground; infinity where it does not; None where it never left.
 
-    ``stretch`` is the force, and how much of the reading goes with it.
+    Beside it when it first rested there for a while, None where it did not. ``stretch`` is the force, and how much of
+    the reading goes with it.
     """
     blocks = int(np.clip((until_s - first_lift_s) / max(0.02, 4 * signal.step_s), 20, 4000))
     edges = np.linspace(first_lift_s, until_s, blocks)
@@ -69,22 +77,34 @@ def _back(
         before = before - stiff * (np.interp(signal.time_s[slack], force.time_s, force.value) - pull.tare_n)
     good = np.isfinite(mean)
     if before.size < 8 or good.sum() < 10:
-        return None
+        return None, None
     mean, at = mean[good], edges[:-1][good]
     ground = float(np.median(before))
     noise = max(float(np.std(before)), signal.noise) / np.sqrt(max(float(np.median(count)), 1.0))
     top = float(mean.max()) - ground
     if top < 12.0 * noise:
-        return None
+        return None, None
     # a twentieth of the largest lift, or of the loudest sound, counts as closed: seats creep and flow dies away
     off = mean - ground > max(6.0 * noise, 0.05 * top)
     # three blocks in a row: a burst or a spike after closure is not flow
     lasting = off[2:] & off[1:-1] & off[:-2]
     away = np.flatnonzero(lasting)
     last = int(away[-1]) + 2 if away.size else 0
+    rested = _rested(off, max(3, round(_REST_S / float(edges[1] - edges[0]))))
+    rested_s = None if rested is None else float(at[rested])
     if last >= mean.size - 2:
-        return float("inf")
-    return float(at[last + 1])
+        return float("inf"), rested_s
+    return float(at[last + 1]), rested_s
+
+
+def _rested(off: np.ndarray, blocks: int) -> int | None:
+    """Find the first block, after the first that is away, from which so many in a row are not."""
+    away = np.flatnonzero(off)
+    if away.size == 0:
+        return None
+    gaps = np.diff(np.append(away, off.size))
+    long = np.flatnonzero(gaps > blocks)
+    return int(away[long[0]]) + 1 if long.size and int(away[long[0]]) + 1 < off.size else None
 
 
 def signature(signals: Signals, pull: PullWindow, loading: Loading, joint: Joint, closure_s: float | None) -> Signature:
