@@ -9,6 +9,7 @@ const TOP = 8;
 const DENSE = 0.6;
 const ROUGH = 40;
 const LABEL_WIDTH = 150;
+const SPLITS_APART = 90;
 
 const TONES = {
   pull_force: "--trace-force",
@@ -79,14 +80,20 @@ export class Panel {
       scales: { x: { time: false, range: () => this.view }, y: { range: (_, low, high) => roomy(low, high) } },
       axes: [
         last
-          ? { ...common, size: TIME_AXIS, values: (_, splits, __, ___, step) => this.numbers.times(splits, step) }
-          : { ...common, size: 0, values: () => [], ticks: { show: false } },
+          ? { ...common, size: TIME_AXIS, space: SPLITS_APART, values: (...of) => this.#times(...of) }
+          : { ...common, size: 0, space: SPLITS_APART, values: () => [], ticks: { show: false } },
         { ...common, size: AXIS_WIDTH, space: 26, values: (_, splits, __, ___, step) => this.numbers.splits(splits, step) },
       ],
       series: [{}, { stroke: tone.line, width: tone.width, spanGaps: false, points: { size: 5, fill: tone.line } }],
     };
     this.plot = new window.uPlot(options, this.#data(), this.plotted);
     this.draw(this.view);
+  }
+
+  /** Times below the axis; the last is left out where the edge would cut it. */
+  #times(plot, splits, _axis, _space, step) {
+    const edge = this.width - AXIS_WIDTH - RIGHT_EDGE - 22;
+    return this.numbers.times(splits.map((time) => (time !== null && plot.valToPos(time, "x") > edge ? null : time)), step);
   }
 
   #data() {
