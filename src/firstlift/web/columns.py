@@ -55,6 +55,7 @@ class Asked:
     tag: str
     purpose: str
     date: str
+    site: str
 
     def put_down(self, kept_in: Path, folder: Path) -> Path:
         """Write the kept file under its own name; WEB-009 where the address names none."""
@@ -107,7 +108,7 @@ def _guess(name: str, unit: str) -> str:
     return TIME if unit == "s" else NOTHING
 
 
-def sheet_from(asked: Asked, form: Mapping[str, str], site: str) -> str:
+def sheet_from(asked: Asked, form: Mapping[str, str]) -> str:
     """Write the job sheet that a form describes; the register fills the rest.
 
     Parameters
@@ -115,8 +116,6 @@ def sheet_from(asked: Asked, form: Mapping[str, str], site: str) -> str:
     asked : Asked
     form : mapping
         ``column-N``, ``measures-N``, ``unit-N``, ``serial-N``; ``rate`` where no column is the time.
-    site : str
-        Of the visit, or empty.
 
     Returns
     -------
@@ -145,8 +144,8 @@ def sheet_from(asked: Asked, form: Mapping[str, str], site: str) -> str:
     if "time" not in recording:
         recording |= {"sample_rate": form["rate"].strip()} if form.get("rate", "").strip() else {"time": "waveform"}
     visit: dict[str, Any] = {"date": _date(asked.date), "purpose": _purpose(asked.purpose)}
-    if site:
-        visit["site"] = site
+    if asked.site:
+        visit["site"] = asked.site
     return write_sheet(
         {
             "format": "firstlift-jobsheet-1",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
-from typing import Annotated
+from typing import Annotated, Any
 from urllib.parse import urlencode
 from uuid import UUID
 
@@ -19,6 +19,7 @@ from firstlift.core.register.equipment import Installation, Instrument
 from firstlift.core.register.places import Position, Site
 from firstlift.core.register.work import SiteVisit, ValveTest
 from firstlift.store.files import keep_file
+from firstlift.store.read import Reader
 from firstlift.usecases.register.analyse import analyse_in_register, keep_test
 from firstlift.web.columns import Asked, columns_of, sheet_from
 from firstlift.web.here import Here, HereNow
@@ -47,14 +48,20 @@ class Brought:
 def import_page(here: HereNow, visit: str = "", valve: str = "") -> Response:
     """Offer both ways."""
     here.must(May.TEST)
-    tag = ""
+    chosen: dict[str, Any] = {"tag": "", "site": ""}
     with here.store.read() as reader:
         plan = reader.get(SiteVisit, identifier(visit)) if visit else None
-        if valve:
-            hung = reader.list(Installation, valve_id=identifier(valve), until=None)
-            tag = reader.get(Position, hung[0].position_id).tag if hung else ""
-        visits = reader.list(SiteVisit, order=("-start", "-id"), limit=20)
-    return show(here, "import.html", visit=plan, visits=visits, tag=tag, today=today(), brought=None)
+        hung = reader.list(Installation, valve_id=identifier(valve), until=None) if valve else []
+        if hung:
+            position = reader.get(Position, hung[0].position_id)
+            chosen = {"tag": position.tag, "site": reader.get(Site, position.site_id).name}
+        offered = _offered(reader)
+    return show(here, "import.html", visit=plan, today=today(), brought=None, **chosen, **offered)
+
+
+def _offered(reader: Reader) -> dict[str, Any]:
+    visits = reader.list(SiteVisit, order=("-start", "-id"), limit=20)
+    return {"visits": visits, "sites": [site.name for site in reader.list(Site, order=("name_key",))]}
 
 
 @router.post("/import/sheets")
@@ -78,8 +85,8 @@ def bring_sheets(here: HereNow, files: Files, visit: Text = "") -> Response:
         brought = [_bring(here, sheet, visit_id) for sheet in sorted(sheets)]
     with here.store.read() as reader:
         plan = reader.find(SiteVisit, visit_id) if visit_id else None
-        visits = reader.list(SiteVisit, order=("-start", "-id"), limit=20)
-    return show(here, "import.html", visit=plan, visits=visits, tag="", today=today(), brought=brought)
+        offered = _offered(reader)
+    return show(here, "import.html", visit=plan, today=today(), brought=brought, tag="", site="", **offered)
 
 
 def _bring(here: Here, sheet: Path, visit_id: UUID | None) -> Brought:
@@ -94,7 +101,13 @@ def _bring(here: Here, sheet: Path, visit_id: UUID | None) -> Brought:
 
 @router.post("/import/recording")
 def bring_recording(
-    here: HereNow, files: Files, tag: Text = "", purpose: Text = "as-found", date: Text = "", visit: Text = ""
+    here: HereNow,
+    files: Files,
+    tag: Text = "",
+    purpose: Text = "as-found",
+    date: Text = "",
+    visit: Text = "",
+    site: Text = "",
 ) -> Response:
     """Keep one recording, and go on to name its columns."""
     here.must(May.TEST)
@@ -105,16 +118,24 @@ def bring_recording(
         columns_of(placed[0])
         kept = keep_file(here.store.folder, placed[0])
         asked = {"recording": kept, "name": placed[0].name, "tag": tag, "purpose": purpose, "date": date}
+        asked["site"] = _site(here, visit, site)
     return RedirectResponse(f"/import/columns?{urlencode({**asked, 'visit': visit})}", 303)
 
 
 @router.get("/import/columns")
 def columns_page(
-    here: HereNow, recording: str, name: str, tag: str = "", purpose: str = "as-found", date: str = "", visit: str = ""
+    here: HereNow,
+    recording: str,
+    name: str,
+    tag: str = "",
+    purpose: str = "as-found",
+    date: str = "",
+    visit: str = "",
+    site: str = "",
 ) -> Response:
     """Ask what each column measures, with a guess where its name or unit says so."""
     here.must(May.TEST)
-    asked = Asked(recording, name, tag, purpose, date)
+    asked = Asked(recording, name, tag, purpose, date, site)
     with tempfile.TemporaryDirectory(prefix="firstlift-import-") as folder:
         columns = columns_of(asked.put_down(here.store.folder, Path(folder)))
     with here.store.read() as reader:
@@ -132,18 +153,14 @@ async def bring_columns(here: HereNow, request: Request) -> Response:
 
 def _bring_columns(here: Here, form: dict[str, str]) -> Response:
     here.must(May.TEST)
-    asked = Asked(*(form.get(key, "") for key in ("recording", "name", "tag", "purpose", "date")))
+    asked = Asked(*(form.get(key, "") for key in ("recording", "name", "tag", "purpose", "date", "site")))
     visit_id = _visit(here, form.get("visit", ""))
     with tempfile.TemporaryDirectory(prefix="firstlift-import-") as name:
         folder = Path(name)
         asked.put_down(here.store.folder, folder)
         (folder / "filled").mkdir()
-        site = ""
-        if visit_id:
-            with here.store.read() as reader:
-                site = reader.get(Site, reader.get(SiteVisit, visit_id).site_id).name
         sheet = folder / "jobsheet.toml"
-        sheet.write_text(sheet_from(asked, form, site), encoding="utf-8")
+        sheet.write_text(sheet_from(asked, form), encoding="utf-8")
         filled = analyse_in_register(here.store, sheet, folder / "filled")
         test = keep_test(here.store, filled, who=here.who, visit_id=visit_id, people=(here.person.id,))
     return RedirectResponse(f"/tests/{test.id}", 303)
@@ -154,6 +171,15 @@ def _visit(here: Here, text: str) -> UUID | None:
         return None
     with here.store.read() as reader:
         return reader.get(SiteVisit, identifier(text)).id
+
+
+def _site(here: Here, visit: str, name: str) -> str:
+    """Give the name of the site where the tag is meant: of the visit, else as chosen, else none."""
+    visit_id = _visit(here, visit)
+    if visit_id is None:
+        return name.strip()[:200]
+    with here.store.read() as reader:
+        return reader.get(Site, reader.get(SiteVisit, visit_id).site_id).name
 
 
 def _put_down(files: list[UploadFile], folder: Path) -> list[Path]:
