@@ -14,11 +14,13 @@ from firstlift import __version__
 from firstlift.core.errors import FirstliftError
 from firstlift.store.open import Store
 from firstlift.web.accounts import Accounts
+from firstlift.web.api import create_api
 from firstlift.web.here import GoTo, here, listens, with_token
 from firstlift.web.pages import ROUTERS
 from firstlift.web.pages.fleet import Answers
 from firstlift.web.pages.sign_in import router as outside
 from firstlift.web.settings import Settings
+from firstlift.web.tokens import Tokens
 from firstlift.web.traces import trace_router
 from firstlift.web.trouble import refused, unforeseen
 
@@ -56,6 +58,7 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     app.state.settings = settings
     app.state.accounts = Accounts(settings.accounts)
     app.state.answers = Answers()
+    app.state.tokens = Tokens(settings.accounts)
     app.middleware("http")(_guarded)
     app.add_exception_handler(GoTo, _go_to)
     app.add_exception_handler(FirstliftError, refused)
@@ -67,6 +70,7 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     for router in ROUTERS:
         app.include_router(router, dependencies=[Depends(with_token)])
     app.include_router(trace_router(store.read, may_see=here, may_listen=listens))
+    app.mount("/api/v1", create_api(store, app.state.tokens))
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     return app
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from firstlift.web.pages import (
+    clients,
     fleet,
     importing,
     instruments,
@@ -32,5 +33,6 @@ ROUTERS = tuple(
         fleet,
         pocket,
         settings,
+        clients,
     )
 )
