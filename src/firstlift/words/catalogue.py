@@ -21,9 +21,44 @@ RIGHT_TO_LEFT = frozenset({"ar"})
 _DOMAIN = "firstlift.po"
 # the parts of the papers' words that a certificate is made of
 _PARTS = frozenset(
-    "title state regime demo supersedes end page glance not-stated not-recorded none yes no on off pull to occasion valve "
-    "instruments rule findings severity pulls states evidence channel budget method traces history figure not-proved "
-    "cautions statement signatures".split()
+    [
+        "title",
+        "state",
+        "regime",
+        "demo",
+        "supersedes",
+        "end",
+        "page",
+        "glance",
+        "not-stated",
+        "not-recorded",
+        "none",
+        "yes",
+        "no",
+        "on",
+        "off",
+        "pull",
+        "to",
+        "occasion",
+        "valve",
+        "instruments",
+        "rule",
+        "findings",
+        "severity",
+        "pulls",
+        "states",
+        "evidence",
+        "channel",
+        "budget",
+        "method",
+        "traces",
+        "history",
+        "figure",
+        "not-proved",
+        "cautions",
+        "statement",
+        "signatures",
+    ]
 )
 
 
