@@ -37,19 +37,7 @@ def run(arguments: argparse.Namespace) -> int:
     FirstliftError
         The table cannot be read, or says nothing; UsageError where an option makes no sense.
     """
-    asked = Asked(
-        target=arguments.target,
-        danger_ratio=arguments.danger_ratio,
-        method=arguments.method,
-        effectiveness=arguments.effectiveness,
-        service=arguments.service,
-        prior=arguments.prior,
-        owner_max_yr=arguments.owner_max,
-        jurisdiction_max_yr=arguments.jurisdiction_max,
-        jurisdiction_rule=arguments.jurisdiction_rule,
-        step_rule=not arguments.no_step_rule,
-    )
-    answer = next_dates(_rows(arguments), asked, read_interval_tables())
+    answer = next_dates(_rows(arguments), asked_of(arguments), read_interval_tables())
     valves = _asked_valves(answer, arguments.valve)
     drawn = _draw(answer, arguments)
     for path, picture in drawn:
@@ -62,6 +50,31 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         _show_answer(answer, valves)
     return 0
+
+
+def asked_of(arguments: argparse.Namespace) -> Asked:
+    """Give what the options ask of an interval.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+
+    Returns
+    -------
+    Asked
+    """
+    return Asked(
+        target=arguments.target,
+        danger_ratio=arguments.danger_ratio,
+        method=arguments.method,
+        effectiveness=arguments.effectiveness,
+        service=arguments.service,
+        prior=arguments.prior,
+        owner_max_yr=arguments.owner_max,
+        jurisdiction_max_yr=arguments.jurisdiction_max,
+        jurisdiction_rule=arguments.jurisdiction_rule,
+        step_rule=not arguments.no_step_rule,
+    )
 
 
 def _rows(arguments: argparse.Namespace) -> tuple[Entry, ...]:

@@ -101,7 +101,7 @@ def plan_jobsheet(asked: PlanAsked) -> Planned:
         u_moment_pa=_moment(asked.moment_uncertainty, limits.set_pressure_pa),
         prior_share=_share(asked.spread, "--spread", PRIOR_SHARE),
         rated_lift_m=typed_si(asked.rated_lift, Kind.LENGTH, "--rated-lift"),
-        answers=_answers(asked.answers),
+        answers=read_answers(asked.answers),
     )
     try:
         return Planned(job, limits, inputs, plan_pull(inputs))
@@ -120,7 +120,23 @@ def _moment(text: str | None, set_pa: float) -> float | None:
     return typed_si(text, Kind.PRESSURE, "--moment-uncertainty")
 
 
-def _answers(texts: tuple[str, ...]) -> Mapping[str, str]:
+def read_answers(texts: tuple[str, ...]) -> Mapping[str, str]:
+    """Read answers to the questions of applicability.
+
+    Parameters
+    ----------
+    texts : tuple of str
+        "question=answer".
+
+    Returns
+    -------
+    mapping of str to str
+
+    Raises
+    ------
+    UsageError
+        PLN-009 no answer, or a question answered twice.
+    """
     answers: dict[str, str] = {}
     for text in texts:
         question, sign, answer = (part.strip() for part in text.partition("="))

@@ -6,6 +6,8 @@ another table with the same keys and the same names.
 
 from __future__ import annotations
 
+from firstlift.words.job_papers_en import JOB_WORDS
+
 WORDS = {
     # what the paper is called, under which rules it is made, what state it is in
     "title.certificate": "Certificate of set-pressure test",
@@ -268,4 +270,6 @@ WORDS = {
     "signatures.name": "name",
     "signatures.date": "date",
     "signatures.signature": "signature",
+    # field packet, summary of a visit, nonconformity, return to service, planning
+    **JOB_WORDS,
 }

@@ -27,12 +27,18 @@ def add(commands: argparse._SubParsersAction) -> None:
         metavar="WHAT",
         help="what makes a group of a register's valves: none (default), maker, type, medium, unit",
     )
-    _add_asked(interval)
+    add_asked(interval)
     _add_shown(interval)
     interval.set_defaults(run="firstlift.cli.interval")
 
 
-def _add_asked(interval: argparse.ArgumentParser) -> None:
+def add_asked(interval: argparse.ArgumentParser) -> None:
+    """Add what the owner asks of an interval.
+
+    Parameters
+    ----------
+    interval : argparse.ArgumentParser
+    """
     interval.add_argument(
         "--target",
         type=_share,

@@ -75,12 +75,14 @@ class Plan:
     findings: tuple[Finding, ...]
 
 
-def plan_pull(inputs: PlanInputs) -> Plan:
+def plan_pull(inputs: PlanInputs, *, with_map: bool = True) -> Plan:
     """Plan a pull: does the method apply, is it safe for gear and valve, can it decide.
 
     Parameters
     ----------
     inputs : PlanInputs
+    with_map : bool
+        Without it ``decision_map`` is empty, which takes half the time: for papers that do not show it.
 
     Returns
     -------
@@ -122,7 +124,7 @@ def plan_pull(inputs: PlanInputs) -> Plan:
         probability_decided=planned.probability_decided,
         levers=levers,
         budget=budget.lines,
-        decision_map=decision_map(inputs, _MAP_ROWS),
+        decision_map=decision_map(inputs, _MAP_ROWS) if with_map else (),
         envelope=envelope(inputs),
         hold_points=hold_points(inputs, forces, approach, open_still),
         cards=cards(inputs, forces, approach, open_still),

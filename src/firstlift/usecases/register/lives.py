@@ -123,11 +123,21 @@ def _of_valve(
         test = tests.get(day)
         found, ratio = (AsFoundState.NONE, None) if test is None else found_by(test, valve.set_pressure.si)
         fresh = day in overhauls or day == installed
-        entries.append(Entry(_name(valve), group, day, found, ratio, fresh, f"register, {_name(valve)}"))
+        entries.append(Entry(row_name(valve), group, day, found, ratio, fresh, f"register, {row_name(valve)}"))
     return entries
 
 
-def _name(valve: RegisteredValve) -> str:
+def row_name(valve: RegisteredValve) -> str:
+    """Give the name that a valve has in the rows.
+
+    Parameters
+    ----------
+    valve : RegisteredValve
+
+    Returns
+    -------
+    str
+    """
     # serials are their owner's: two owners may have the same
     return f"{valve.serial} ({str(valve.id)[:8]})"
 
