@@ -137,6 +137,19 @@ def test_a_recording_with_its_sheet_becomes_a_draft_a_review_and_an_issued_certi
     pdf = laptop.get(f"{paper}/file.pdf")
     assert pdf.headers["content-disposition"] == f'attachment; filename="{number}.pdf"'
     assert pdf.content.startswith(b"%PDF")
+    # a correction takes its place, with the reason on both
+    laptop.work_as(ADA)
+    assert f"<option selected>{number}</option>" in laptop.get(path).text
+    data = {"supersedes": number, "reason": "seat measured anew"}
+    second = laptop.post(f"{path}/certificate", data, page="/settings")
+    correction = "/papers/" + re.search(r"/papers/(\S+)$", str(second.url)).group(1)
+    laptop.work_as(EDA)
+    laptop.post(f"{correction}/review", {"read": "yes"}, page="/settings")
+    laptop.post(f"{correction}/issue", page="/settings")
+    assert "Superseded by" in laptop.get(paper).text
+    assert "seat measured anew" in laptop.get(correction).text
+    old, paper = paper, correction
+    assert laptop.post(f"{old}/withdraw", {"reason": "late"}, page="/settings").status_code == 409
     assert laptop.post(f"{paper}/withdraw", {"reason": " "}, page="/settings").status_code == 409
     assert "Withdrawn: wrong seat" in laptop.post(f"{paper}/withdraw", {"reason": "wrong seat"}, page="/settings").text
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Form
 from fastapi.responses import RedirectResponse, Response
 
 from firstlift.core.errors import FirstliftError, Problem
@@ -24,8 +27,9 @@ from firstlift.web.page import show
 from firstlift.web.roles import May
 
 router = APIRouter()
+Text = Annotated[str, Form()]
 _GRAVITY = {"severe": 0, "warning": 1, "info": 2}
-_STANDS = (CertificateState.DRAFT, CertificateState.REVIEWED, CertificateState.ISSUED)
+_OPEN = (CertificateState.DRAFT, CertificateState.REVIEWED)
 
 
 @router.get("/tests/{test_id}")
@@ -43,6 +47,7 @@ def test_page(here: HereNow, test_id: str) -> Response:
             "later": later[0] if later else None,
             "papers": reader.list(Certificate, test_id=test.id, order=("-number",)),
             "before": [past for past in past_tests(reader, valve_id=valve.id, limit=9) if past.id != test.id],
+            "issued": _issued(reader, valve.id),
             "calibrations": _instruments(reader, test),
         }
     result, unit = test.result, here.unit or valve.set_pressure.unit
@@ -56,10 +61,18 @@ def test_page(here: HereNow, test_id: str) -> Response:
         here.may(May.TEST)
         and bool(test.sheet_sha256 and test.recording_sha256)
         and not values["later"]
-        and not any(paper.state in _STANDS for paper in values["papers"])
+        and not any(paper.state in _OPEN for paper in values["papers"])
     )
     shown = {"unit": unit, "figures": figures, "findings": findings, "may_draft": may_draft, "result": result}
     return show(here, "test.html", **values, **shown)
+
+
+def _issued(reader: Reader, valve_id: UUID) -> list[Certificate]:
+    """Give the certificates of a valve that stand, which a new one may take the place of."""
+    found: list[Certificate] = []
+    for past in past_tests(reader, valve_id=valve_id, limit=40):
+        found += reader.list(Certificate, test_id=past.id, state=CertificateState.ISSUED)
+    return found
 
 
 def _scale(result: Result, valve: RegisteredValve, unit: str) -> str:
@@ -112,13 +125,15 @@ def pull_picture(here: HereNow, test_id: str) -> Response:
 
 
 @router.post("/tests/{test_id}/certificate")
-def draft(here: HereNow, test_id: str) -> Response:
-    """Reserve the next number and draft the certificate of a test."""
+def draft(here: HereNow, test_id: str, supersedes: Text = "", reason: Text = "") -> Response:
+    """Reserve the next number and draft the certificate of a test, or one that will take the place of another."""
     here.must(May.TEST)
     with here.store.read() as reader:
         test = reader.get(ValveTest, identifier(test_id))
     _check_kept(test)
-    made = draft_certificate(here.store, test, by=here.who)
+    made = draft_certificate(
+        here.store, test, by=here.who, supersedes=supersedes, reason=reason.strip()[:300] if supersedes else ""
+    )
     return RedirectResponse(f"/papers/{made.text}", 303)
 
 
