@@ -10,6 +10,7 @@ from typing import Any
 from firstlift.core.job import Rules
 from firstlift.core.register.equipment import Installation, RegisteredValve
 from firstlift.core.register.places import Interval, Owner, Position, ProtectedSystem, RuleChoice, Site
+from firstlift.core.seat.orifice import LETTERS_IN2
 from firstlift.core.seat.record import SeatRecord, Source
 from firstlift.core.units import Kind, Quantity, from_si, parse_quantity
 from firstlift.core.valve import Medium, ValveType, circle_area_m2, land_area_m2
@@ -160,7 +161,7 @@ def _truth(draw: Draw, owner: Owner, medium: Medium, unit: str, start: dt.date, 
     travel_m = draw.between(0.010, 0.018)
     valve = RegisteredValve(
         draw.new_id(), owner.id, f"MB{draw.whole(0, 899_999_999) + 100_000_000}", pressure, kind,
-        draw.one_of(_MAKERS), f"type {draw.whole(10, 29)}", inlet, outlet, draw.one_of("DEFGHJKL"),
+        draw.one_of(_MAKERS), f"type {draw.whole(10, 29)}", inlet, outlet, _letter(inner),
         spring_number=f"S-{draw.whole(100, 999)}",
         spring_rate_n_m=round(pressure.si * circle_area_m2(inner) / travel_m, -2),
         spring_range_low=_share(pressure, 0.85), spring_range_high=_share(pressure, 1.2),
@@ -169,6 +170,12 @@ def _truth(draw: Draw, owner: Owner, medium: Medium, unit: str, start: dt.date, 
     day = start - dt.timedelta(days=draw.whole(30, 1500))
     seat = _seat(draw, valve, inner, day, recipe)
     return Truth(valve, seat, draw.normal(0.008), draw.normal(0.005), draw.normal(0.003), 0.0, start, recipe)
+
+
+def _letter(bore_m: float) -> str:
+    """Give the largest orifice letter whose effective area is within the bore's, as a nameplate would have it."""
+    fitting = [letter for letter, area_in2 in LETTERS_IN2.items() if area_in2 * 0.0254**2 < circle_area_m2(bore_m)]
+    return fitting[-1] if fitting else ""
 
 
 def _seat(draw: Draw, valve: RegisteredValve, inner_m: float, day: dt.date, recipe: Recipe | None) -> SeatRecord:
