@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import dataclasses
 import datetime as dt
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -63,7 +64,8 @@ def _exchange(arguments: argparse.Namespace, out: Path) -> int:
     with opened(arguments.store) as store:
         data = visit_data(store, arguments.visit)
     write_whole(out, exchange_bytes(data, ending))
-    show(f"{data['visit']['name']}: {len(data['tests'])} tests")
+    count = len(data["tests"])
+    show(f"{data['visit']['name']}: {count} test{'' if count == 1 else 's'}")
     show(f"file    {out}")
     return 0
 
@@ -76,7 +78,11 @@ def _printing(arguments: argparse.Namespace) -> Printing:
     settings = read_issuer(Path(arguments.issuer)) if arguments.issuer else PLAIN
     if arguments.paper:
         settings = dataclasses.replace(settings, paper=Paper(arguments.paper))
-    return printing_of(_day(arguments.on), settings, draft=arguments.draft)
+    made = printing_of(_day(arguments.on), settings, draft=arguments.draft)
+    if made.settings.language != settings.language:
+        said = f"the words of this paper are not there in '{settings.language}' yet: it is printed in English"
+        print(f"firstlift: {arguments.out}: {said}", file=sys.stderr)
+    return made
 
 
 def _day(text: str | None) -> dt.date:

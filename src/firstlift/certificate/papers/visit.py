@@ -203,7 +203,7 @@ def _adjusted(valves: Sequence[Tested], say: Speaker) -> tuple[Piece, ...]:
 
 def turns_of(adjustment: AdjustmentMade) -> str:
     """Give the turns of a screw with their sign."""
-    return "–" if adjustment.turns is None else f"{adjustment.turns:+.3g}"
+    return "–" if adjustment.turns is None else f"{adjustment.turns:+.3g}".replace("-", "−")
 
 
 def height_of(adjustment: AdjustmentMade, say: Speaker) -> str:

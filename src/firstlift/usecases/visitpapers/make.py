@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from collections.abc import Sequence
 
@@ -32,6 +33,8 @@ from firstlift.usecases.visitpapers.gather import (
     visit_by,
 )
 from firstlift.usecases.visitpapers.to_come import PacketAsked, read_typed, to_test
+from firstlift.words.catalogue import catalogue
+from firstlift.words.job_papers_en import JOB_WORDS
 
 
 def printing_of(day: dt.date, settings: PaperSettings = PLAIN, *, draft: bool = False) -> Printing:
@@ -46,8 +49,30 @@ def printing_of(day: dt.date, settings: PaperSettings = PLAIN, *, draft: bool = 
     Returns
     -------
     Printing
+        In English where the language has no words for these papers yet: a page in two languages helps nobody.
     """
+    if not has_words(settings.language):
+        settings = dataclasses.replace(settings, language="en")
     return Printing(day, __version__, settings, draft)
+
+
+def has_words(language: str) -> bool:
+    """Say whether a language has the words of these papers.
+
+    Parameters
+    ----------
+    language : str
+
+    Returns
+    -------
+    bool
+
+    Raises
+    ------
+    FirstliftError
+        WRD-002 the language is not there at all.
+    """
+    return language == "en" or all((key, english) in catalogue(language) for key, english in JOB_WORDS.items())
 
 
 def set_paper(paper: JobPaper, printing: Printing) -> bytes:

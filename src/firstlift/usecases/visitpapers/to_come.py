@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from firstlift.certificate.papers.facts import Hung, Tool, ToTest, VisitFacts
-from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.errors import FirstliftError, Problem, UsageError
 from firstlift.core.job import Job
+from firstlift.core.plan.applies import read_answers
 from firstlift.core.plan.inputs import PlanInputs
 from firstlift.core.plan.plan import plan_pull
 from firstlift.core.register.choose import search_key
@@ -69,6 +69,10 @@ def read_typed(asked: PacketAsked, answers: Mapping[str, str]) -> Typed:
     UsageError
         A value makes no sense.
     """
+    try:
+        read_answers(answers)
+    except FirstliftError as error:  # wrong for every valve: said once, before any page is made
+        raise UsageError(error.problems) from error
     lines: dict[str, float] = {}
     for text in asked.lines:
         tag, _, value = text.rpartition("=")
@@ -105,7 +109,7 @@ def to_test(reader: Reader, facts: VisitFacts, hung: Hung, tools: Sequence[Tool]
     last = last_found(reader, hung.valve.id, on)
     try:
         job = _job(reader, facts, hung, chosen, on)
-        plan = plan_pull(_inputs(job, hung, typed), with_map=False)
+        plan = plan_pull(_inputs(job, hung, typed, _known_answers(facts)), with_map=False)
     except FirstliftError as error:
         why = tuple(problem.sentence() for problem in error.problems)
         return ToTest(hung, None, None, why, chosen, last)
@@ -137,13 +141,22 @@ def _job(reader: Reader, facts: VisitFacts, hung: Hung, tools: Sequence[Tool], o
     return job
 
 
-def _inputs(job: Job, hung: Hung, typed: Typed) -> PlanInputs:
+def _known_answers(facts: VisitFacts) -> Mapping[str, str]:
+    """Give the answers that the visit holds already: what is typed goes before them."""
+    accepted = facts.visit.accepted_for_verifying
+    return {} if accepted is None else {"accepted": "yes" if accepted else "no"}
+
+
+def _inputs(job: Job, hung: Hung, typed: Typed, known: Mapping[str, str]) -> PlanInputs:
     limits = limits_of(job, where=f"plan of {hung.tag}")
-    inputs = PlanInputs(
-        job, limits, _line(hung, typed, limits.set_pressure_pa),
-        frame_limit_n=typed.frame_limit_n, spindle_limit_n=typed.spindle_limit_n,
-    )  # fmt: skip
-    return dataclasses.replace(inputs, answers=typed.answers)
+    return PlanInputs(
+        job=job,
+        limits=limits,
+        line_pressure_pa=_line(hung, typed, limits.set_pressure_pa),
+        frame_limit_n=typed.frame_limit_n,
+        spindle_limit_n=typed.spindle_limit_n,
+        answers={**known, **typed.answers},
+    )
 
 
 def _line(hung: Hung, typed: Typed, set_pa: float) -> float:
