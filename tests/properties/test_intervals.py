@@ -47,6 +47,7 @@ def test_the_unit_of_time_does_not_matter(rows, factor):
 
 @fixed
 @example(([0.0], [1.0], [1]), 0.05, 0.7, 5e-324)
+@example(([4.5], [np.inf], [19]), 0.01, 0.9921875, 1.06640625)
 @given(many_lives(), st.floats(0.01, 0.4), st.floats(0.3, 1.0), st.floats(0.0, 20.0))
 def test_a_wider_target_and_a_better_test_never_shorten_an_interval(rows, target, share, age):
     left, right, count = rows

@@ -235,7 +235,9 @@ def _lay(density: LogDensity, centre: Floats, spread: Floats) -> tuple[Floats, F
 
 
 def quantiles(values: Floats, weights: Floats, shares: tuple[float, ...]) -> tuple[float, ...]:
-    """Give weighted quantiles.
+    """Give weighted quantiles: the least value that a share of the weight does not exceed.
+
+    No interpolation: values that all grow then never give a smaller quantile, whatever becomes of their order.
 
     Parameters
     ----------
@@ -248,8 +250,10 @@ def quantiles(values: Floats, weights: Floats, shares: tuple[float, ...]) -> tup
     tuple of float
     """
     order = np.argsort(values)
-    reached = np.cumsum(weights[order]) - 0.5 * weights[order]
-    return tuple(float(np.interp(share, reached, values[order])) for share in shares)
+    reached = np.cumsum(weights[order])
+    last = values.size - 1
+    places = [min(int(np.searchsorted(reached, share * float(reached[-1]))), last) for share in shares]
+    return tuple(float(values[order[place]]) for place in places)
 
 
 def survival_band(belief: Belief, ages_yr: Floats) -> tuple[Floats, Floats, Floats]:
