@@ -26,3 +26,13 @@ def test_a_valve_that_stays_open_has_no_closure(index):
     _, result = result_of("soft-rig", index)
     assert "stayed-open" in {finding.code for finding in result.findings}
     assert any(pull.closure_s is None for pull in result.pulls)
+
+
+@pytest.mark.parametrize("index", [18, 25])
+def test_a_frame_that_gives_way_and_slackens_the_gear_is_no_lift(index):
+    _, result = result_of("slip", index)
+    codes = {finding.code for finding in result.findings}
+    assert "frame-slip" in codes
+    assert not codes & {"stayed-open", "already-open"}
+    assert result.pulls[0].set_pressure_pa is None
+    assert [str(pull.outcome) for pull in result.pulls[1:]] == ["measured"] * (len(result.pulls) - 1)

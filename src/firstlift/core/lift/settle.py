@@ -52,9 +52,10 @@ def _largest_step(signals: Signals, window: PullWindow) -> Finding | None:
     if lift is None or force is None:
         return None
     start = max(window.slack_from_s - 0.5 * (window.start_s - window.slack_from_s), float(lift.time_s[0]))
-    # a jump at the peak or after it may be a disc that snaps; only the sound can tell
-    stop = window.end_s if signals.sound is not None else window.peak_s
     block = max(3.0 * lift.step_s, (window.peak_s - start) / 600.0)
+    # a jump at the peak or after it may be a disc that snaps; only the sound can tell. A frame that gives way slackens
+    # the gear, so that its jump may come just as the pull ends
+    stop = window.end_s + 3.0 * _SIDE * block if signals.sound is not None else window.peak_s
     edges = np.arange(start, stop, block)
     if edges.size < 4 * _SIDE:
         return None
