@@ -129,7 +129,7 @@ def _budget(line: BudgetLine, unit: str, language: str) -> tuple[str, ...]:
         local(f"{per_unit:.3g}").replace("-", "−"),
         numbers.format_value(line.contribution_pa, unit, digits=2).split(" ")[0].replace("-", "−"),
         numbers.format_share(line.share),
-        words.budget_words(line.common_to, language=language),
+        words.budget_words(line.common_to.replace(":", ": "), language=language),
     )
 
 

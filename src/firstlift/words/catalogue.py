@@ -86,8 +86,14 @@ def check_language(language: str) -> None:
         WRD-002.
     """
     if language != "en" and language not in languages():
+        chinese = language.partition("_")[0].partition("-")[0] == "zh"
         raise FirstliftError(
-            Problem("WRD-002", f"there are no words in '{language}'", needed=f"one of {', '.join(languages())}")
+            Problem(
+                "WRD-002",
+                f"there are no words in '{language}'",
+                needed=f"one of {', '.join(languages())}",
+                next="Chinese needs a font with its letters, and none comes with this program" if chinese else "",
+            )
         )
 
 

@@ -84,6 +84,9 @@ def budget_words(text: str, *, language: str = "en") -> str:
     """Say what a budget's line is, or what it is common to; what stands in quotes, and unknown words, stay."""
     if language == "en":
         return text
+    # a phrase that is not known throughout stays as it is: half of it in another language helps nobody
+    if re.search(r"[a-z]", _budget_parts().sub("", text), re.IGNORECASE):
+        return text
     # one pass, so that no word is put in and then read again
     return _budget_parts().sub(
         lambda m: m.group(0) if m.group(1) is None else _pick("budget", m.group(1), language), text
@@ -94,4 +97,4 @@ def budget_words(text: str, *, language: str = "en") -> str:
 def _budget_parts() -> re.Pattern[str]:
     words = "|".join(re.escape(word) for word in sorted(phrases_en.BUDGET, key=len, reverse=True))
     # after the colon of "cell:stand A" stands a name; "by hand" is the one word there that is ours
-    return re.compile(rf"'[^']*'|:(?!by hand\b).*$|\b({words})\b")
+    return re.compile(rf"'[^']*'|: ?(?!by hand\b| ).*$|\b\w+_\w+\b|\b({words})\b")
