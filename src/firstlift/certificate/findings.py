@@ -129,7 +129,7 @@ def _budget(line: BudgetLine, unit: str, language: str) -> tuple[str, ...]:
         local(f"{per_unit:.3g}").replace("-", "−"),
         numbers.format_value(line.contribution_pa, unit, digits=2).split(" ")[0].replace("-", "−"),
         numbers.format_share(line.share),
-        words.budget_words(line.common_to.replace(":", ": "), language=language),
+        _common_to(line.common_to, language),
     )
 
 
@@ -156,3 +156,8 @@ def _said(found: FindingText, unit: str, language: str) -> tuple[str, str]:
         return found.message, found.advice
     finding = Finding(found.code, found.severity, found.pull, found.parameters)
     return words.message(finding, language=language, pressure_unit=unit), words.advice(finding, language=language)
+
+
+def _common_to(tag: str, language: str) -> str:
+    # a longer word than "cell" needs a place to break before the name
+    return tag if language == "en" else words.budget_words(tag.replace(":", ": ", 1), language=language)
