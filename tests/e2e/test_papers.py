@@ -57,7 +57,7 @@ def filled(run, here):
             f"unit={channel['unit']}")  # fmt: skip
         run("register", "add", "calibration", f"instrument={name}", "certificate_number=K1", "date=2026-01-02",
             "due=2027-01-02", f"unit={channel['unit']}", "relative_standard_uncertainty=0.002")  # fmt: skip
-    valve_id = json.loads(run("register", "show", "valve", "PSV-2041", "--json"))["id"]
+    valve_id = json.loads(run("register", "show", "valve", "PSV-2041", "--json"))["entry"]["id"]
     run("register", "add", "visit", "site=Tern Street works", "name=May round", "start=2026-05-12",
         f'planned=["{valve_id}"]')  # fmt: skip
 
