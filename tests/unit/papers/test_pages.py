@@ -1,5 +1,6 @@
 """Each paper says what the register holds, as data before it is typeset."""
 
+import dataclasses
 import datetime as dt
 
 import pytest
@@ -7,9 +8,14 @@ import pytest
 from firstlift.certificate.model import plain
 from firstlift.certificate.settings import PaperSettings
 from firstlift.core.errors import FirstliftError, UsageError
+from firstlift.core.register.equipment import Installation
+from firstlift.store.open import open_store
 from firstlift.usecases.visitpapers import make
+from firstlift.usecases.visitpapers.gather import last_tested
 from firstlift.usecases.visitpapers.planning import PlanningAsked, make_planning
 from firstlift.usecases.visitpapers.to_come import PacketAsked
+
+from .conftest import AT, fill, key
 
 PRINTING = make.printing_of(dt.date(2026, 5, 14))
 ALL_ANSWERS = (
@@ -61,6 +67,26 @@ def test_packet_forces_come_from_the_plan(store):
     assert "hold" not in said(sheet).split("\n")  # words, never codes
     assert "Permit and authority are in hand" in said(sheet)
     assert "2026-05-12" not in said(sheet)  # the visit's own tests are not what was last found
+
+
+def test_last_test_is_one_since_the_valve_hangs_there(store):
+    with store.read() as reader:
+        at = {day: last_tested(reader, key(102), dt.date.fromisoformat(day)) for day in ("2026-05-12", "2026-06-01")}
+    assert at["2026-05-12"] is None
+    assert at["2026-06-01"].id == key(603)
+
+
+def test_a_test_before_it_was_hung_does_not_count(tmp_path):
+    fill(tmp_path / "register")
+    store = open_store(tmp_path / "register")
+    try:
+        with store.work(at=AT, who="program:test") as work:
+            work.change(dataclasses.replace(work.get(Installation, key(302)), until=dt.date(2026, 5, 20)))
+            work.add(Installation(key(399), key(102), key(202), dt.date(2026, 5, 21)))
+        with store.read() as reader:
+            assert last_tested(reader, key(102), dt.date(2026, 6, 1)) is None
+    finally:
+        store.close()
 
 
 def test_packet_asks_what_is_open_and_takes_answers(store):

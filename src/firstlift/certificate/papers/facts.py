@@ -69,7 +69,7 @@ class Tool:
 
 @dataclass(frozen=True, slots=True)
 class ToTest:
-    """A valve to be tested: its plan, or in sentences why there is none; the last as-found test before."""
+    """A valve to be tested: its plan, or in sentences why there is none; the last test before, where it hangs now."""
 
     hung: Hung
     job: Job | None

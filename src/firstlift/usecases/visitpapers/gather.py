@@ -9,7 +9,7 @@ from uuid import UUID
 from firstlift.certificate.papers.facts import Hung, Released, Tested, Tool, UseChecked, VisitFacts
 from firstlift.certificate.papers.parts import is_invented
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.core.job import Measures, Purpose
+from firstlift.core.job import Measures
 from firstlift.core.register.choose import search_key
 from firstlift.core.register.equipment import Installation, Instrument, RegisteredValve, UseCheck
 from firstlift.core.register.people import Person
@@ -199,11 +199,25 @@ def usual_tools(reader: Reader, valve_id: UUID, tools: Sequence[Tool], on: dt.da
     return tuple(first[measures] for measures in _NEEDED if measures in first)
 
 
-def last_found(reader: Reader, valve_id: UUID, on: dt.date) -> ValveTest | None:
-    """Give the last as-found test of a valve before a day."""
+def last_tested(reader: Reader, valve_id: UUID, on: dt.date) -> ValveTest | None:
+    """Give the last test before a day, since the valve was hung where it hangs.
+
+    Parameters
+    ----------
+    reader : Reader
+    valve_id : UUID
+    on : date
+
+    Returns
+    -------
+    ValveTest or None
+        An older one tells nothing: a spare may have been set to another pressure since.
+    """
+    hung = [i.since for i in reader.list(Installation, valve_id=valve_id) if i.since <= on]
+    since = max(hung, default=on)
     tests = _standing(reader.list(ValveTest, valve_id=valve_id, order=("at", "id")))
-    found = [t for t in tests if t.purpose is Purpose.AS_FOUND and t.kind is not HowTested.NOT_TESTED and t.day < on]
-    return found[-1] if found else None
+    made = [test for test in tests if test.kind is not HowTested.NOT_TESTED and since <= test.day < on]
+    return made[-1] if made else None
 
 
 def _standing(tests: Sequence[ValveTest]) -> list[ValveTest]:

@@ -21,7 +21,7 @@ from firstlift.usecases.analyse import limits_of
 from firstlift.usecases.register.fill import Found, fill_document
 from firstlift.usecases.register.seats import with_seat_in_force
 from firstlift.usecases.typed import typed_quantity, typed_si
-from firstlift.usecases.visitpapers.gather import last_found, usual_tools
+from firstlift.usecases.visitpapers.gather import last_tested, usual_tools
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +106,7 @@ def to_test(reader: Reader, facts: VisitFacts, hung: Hung, tools: Sequence[Tool]
     """
     on = facts.visit.start
     chosen = usual_tools(reader, hung.valve.id, tools, on)
-    last = last_found(reader, hung.valve.id, on)
+    last = last_tested(reader, hung.valve.id, on)
     try:
         job = _job(reader, facts, hung, chosen, on)
         plan = plan_pull(_inputs(job, hung, typed, _known_answers(facts)), with_map=False)
