@@ -176,3 +176,28 @@ def test_a_reader_that_goes_away_changes_neither_exit_code_nor_files(small, tmp_
         told = process.stderr.read()
         assert (process.wait(timeout=300), told) == (0, b"")
     assert (tmp_path / "pull.svg").exists()
+
+
+def test_a_certificate_and_its_findings_are_in_the_language_and_unit_asked_for(run, small, tmp_path):
+    options = ("--certificate", tmp_path / "paper.pdf", "--unsigned", "--json")
+    plain = json.loads(run("analyse", small, *options).stdout)
+    done = run("analyse", small, *options, "--language", "de", "--pressure-unit", "kg/cm2")
+    assert done.returncode in (0, 1), done.stderr
+    said = json.loads(done.stdout)
+    assert (tmp_path / "paper.pdf").read_bytes().startswith(b"%PDF")
+    # only the words are others: every value is the same
+    assert [{**f, "message": "", "advice": ""} for f in said["findings"]] == [
+        {**f, "message": "", "advice": ""} for f in plain["findings"]
+    ]
+    assert said["as_found"] == plain["as_found"]
+    assert all(a["advice"] != b["advice"] for a, b in zip(said["findings"], plain["findings"], strict=True))
+
+
+def test_a_language_or_unit_that_is_not_there_is_told(run, small):
+    chinese = run("analyse", small, "--language", "zh")
+    assert chinese.returncode == 3
+    assert "WRD-002" in chinese.stderr
+    assert "needs a font" in chinese.stderr
+    unit = run("analyse", small, "--pressure-unit", "furlong")
+    assert unit.returncode == 2
+    assert "kg/cm2" in unit.stderr

@@ -15,6 +15,7 @@ from firstlift.core.valve import Seat
 from firstlift.formats.jobsheet import read_jobsheet, recording_path
 from firstlift.formats.load import read_recording
 from firstlift.formats.rulesets import read_rule_set
+from firstlift.words.catalogue import check_language
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -136,6 +137,7 @@ def say_in(analysed: Analysed, *, language: str = "en", pressure_unit: str = "")
     FirstliftError
         WRD-002 the language is not there.
     """
+    check_language(language)
     said = worded(analysed.job, language=language, pressure_unit=pressure_unit)
     result = analysed.analysis.result
     findings = ((kept, Finding(kept.code, kept.severity, kept.pull, kept.parameters)) for kept in result.findings)

@@ -56,6 +56,12 @@ def test_no_sentence_was_left_in_english(language):
     assert same == []
 
 
+@pytest.mark.parametrize("language", OTHERS)
+def test_no_word_is_so_long_that_the_page_breaks_it_anywhere(language):
+    long = [word for m in read(language).values() for word in re.findall(r"[^\W\d_]{22,}", m.string)]
+    assert long == []
+
+
 def test_the_template_holds_every_key():
     with (LOCALE / "firstlift.pot").open("rb") as file:
         assert {m.context: m.id for m in read_po(file) if m.id} == ENGLISH
