@@ -342,11 +342,18 @@ def _holds(plan: Plan, unit: str) -> Checks:
     for point in plan.hold_points:
         groups.setdefault(point.when, []).append(sentence("hold", point.code, point.parameters, pressure_unit=unit))
     named = [(phrase("stage", when), tuple(items)) for when, items in groups.items()]
-    # both columns as long as each other: cut where the shorter side is longest
-    sizes = [sum(2 + len(item) // 62 for item in items) + 2 for _, items in named]
-    cuts = range(1, len(named)) if len(named) > 1 else range(1, 2)
-    best = min(cuts, key=lambda at: max(sum(sizes[:at]), sum(sizes[at:])))
-    return Checks(tuple(named[:best]), tuple(named[best:]))
+    # both columns as long as each other: a stage may run on in the second, under its name
+    items = [(at, text) for at, (_, texts) in enumerate(named) for text in texts]
+    heights = [1 + len(text) // 62 for _, text in items]
+    cut = min(range(1, len(items)), key=lambda at: abs(sum(heights[:at]) - sum(heights[at:])), default=len(items))
+    return Checks(_grouped(named, items[:cut]), _grouped(named, items[cut:]))
+
+
+def _grouped(
+    named: Sequence[tuple[str, tuple[str, ...]]], items: Sequence[tuple[int, str]]
+) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    stages = dict.fromkeys(at for at, _ in items)
+    return tuple((named[at][0], tuple(text for stage, text in items if stage == at)) for at in stages)
 
 
 def _read_here(say: Speaker) -> Fill:
