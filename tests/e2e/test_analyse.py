@@ -178,10 +178,10 @@ def test_a_reader_that_goes_away_changes_neither_exit_code_nor_files(small, tmp_
     assert (tmp_path / "pull.svg").exists()
 
 
-def test_a_certificate_and_its_findings_are_in_the_language_and_unit_asked_for(run, small, tmp_path):
+def test_a_certificate_and_its_findings_are_in_the_language_and_unit_asked_for(run, not_lifted, tmp_path):
     options = ("--certificate", tmp_path / "paper.pdf", "--unsigned", "--json")
-    plain = json.loads(run("analyse", small, *options).stdout)
-    done = run("analyse", small, *options, "--language", "de", "--pressure-unit", "kg/cm2")
+    plain = json.loads(run("analyse", not_lifted[0], *options).stdout)
+    done = run("analyse", not_lifted[0], *options, "--language", "de", "--pressure-unit", "kg/cm2")
     assert done.returncode in (0, 1), done.stderr
     said = json.loads(done.stdout)
     assert (tmp_path / "paper.pdf").read_bytes().startswith(b"%PDF")
@@ -189,6 +189,7 @@ def test_a_certificate_and_its_findings_are_in_the_language_and_unit_asked_for(r
     assert [{**f, "message": "", "advice": ""} for f in said["findings"]] == [
         {**f, "message": "", "advice": ""} for f in plain["findings"]
     ]
+    assert "Das Ventil hob nicht ab" in " ".join(f["message"] for f in said["findings"])
     assert said["as_found"] == plain["as_found"]
     assert all(a["advice"] != b["advice"] for a, b in zip(said["findings"], plain["findings"], strict=True))
 
