@@ -1,5 +1,6 @@
 """A register's tests as rows for next dates, and the command on top of it."""
 
+import dataclasses
 import datetime as dt
 import json
 import uuid
@@ -128,3 +129,14 @@ def test_the_command_answers_from_a_register(store, tmp_path, capsys):
 def test_the_tests_are_named_once(arguments, capsys):
     assert main(["interval", *arguments]) == 2
     assert "REL-013" in capsys.readouterr().err
+
+
+def test_openings_of_a_valve_that_was_set_anew_belong_to_the_stamp_it_had_then(store):
+    """A spare is set for the place it goes to: what it opened at before is no drift."""
+    before = {(row.valve, row.on): row.ratio for row in rows_of_register(store)}
+    with store.read() as reader:
+        spare = next(valve for valve in reader.stream(RegisteredValve) if valve.serial.startswith("S-10"))
+    anew = parse_quantity("5 bar", Kind.PRESSURE)
+    with store.work(at=dt.datetime(2025, 1, 1, tzinfo=dt.UTC), who="program:test") as work:
+        work.change(dataclasses.replace(spare, set_pressure=anew))
+    assert {(row.valve, row.on): row.ratio for row in rows_of_register(store)} == before

@@ -3,22 +3,29 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from uuid import UUID
+
+import sqlalchemy as sa
 
 from firstlift.core.errors import FirstliftError, Problem, Severity, UsageError
 from firstlift.core.job import Purpose
+from firstlift.core.register.codec import parse_instant
 from firstlift.core.register.equipment import Installation, RegisteredValve
 from firstlift.core.register.places import Position
 from firstlift.core.register.work import HowTested, ValveTest
 from firstlift.core.reliability.history import AsFoundState, Entry
 from firstlift.core.result import VerdictOutcome
 from firstlift.core.seat.record import SeatRecord
+from firstlift.core.units import Kind, parse_quantity
 from firstlift.store.open import Store
 from firstlift.store.read import Reader
+from firstlift.store.tables import audit_table
 
 GROUPINGS = ("none", "maker", "type", "medium", "unit")
 _OPEN = ("stayed-open", "already-open")
 _LEAK = ("leaking-before-lift",)
+_NEVER = dt.datetime.max.replace(tzinfo=dt.UTC)
 
 
 def rows_of_register(store: Store, *, group_by: str = "none") -> tuple[Entry, ...]:
@@ -56,9 +63,11 @@ def rows_of_register(store: Store, *, group_by: str = "none") -> tuple[Entry, ..
         group = {key: _group(valve, hangs.get(key), group_by) for key, valve in valves.items()}
         overhauls = _overhauls(reader, valves)
         tests = _tests(reader, valves)
+        stamps = _stamps(reader)
     entries: list[Entry] = []
     for key, valve in valves.items():
-        entries += _of_valve(valve, group[key], first.get(key), overhauls.get(key, set()), tests.get(key, {}))
+        marked = (*stamps.get(key, ()), (_NEVER, valve.set_pressure.si))
+        entries += _of_valve(valve, marked, group[key], first.get(key), overhauls.get(key, set()), tests.get(key, {}))
     if not entries:
         raise FirstliftError(Problem("REL-004", "the register holds no test and no installation", needed="one or more"))
     return tuple(entries)
@@ -99,6 +108,25 @@ def _tests(reader: Reader, valves: dict[UUID, RegisteredValve]) -> dict[UUID, di
     return by_day
 
 
+def _stamps(reader: Reader) -> dict[UUID, tuple[tuple[dt.datetime, float], ...]]:
+    """Give the set pressures that valves had before they were set anew, oldest first, each with its last instant.
+
+    A spare is set for the place it goes to: what it opened at before belongs to the stamp it had then. The chain knows.
+    """
+    asked = (
+        sa.select(audit_table.c.entry_id, audit_table.c.at, audit_table.c.before, audit_table.c.after)
+        .where(audit_table.c.kind == "valve", audit_table.c.action == "change")
+        .order_by(audit_table.c.number)
+    )
+    found: dict[UUID, list[tuple[dt.datetime, float]]] = {}
+    for row in reader.connection.execute(asked):
+        before, after = (json.loads(text)["set_pressure"] for text in (row.before, row.after))
+        if before != after:
+            was = parse_quantity(before, Kind.PRESSURE)
+            found.setdefault(UUID(str(row.entry_id)), []).append((parse_instant(str(row.at)), was.si))
+    return {key: tuple(rows) for key, rows in found.items()}
+
+
 def _group(valve: RegisteredValve, position: Position | None, group_by: str) -> str:
     said = {
         "none": "all",
@@ -112,6 +140,7 @@ def _group(valve: RegisteredValve, position: Position | None, group_by: str) -> 
 
 def _of_valve(
     valve: RegisteredValve,
+    stamps: tuple[tuple[dt.datetime, float], ...],
     group: str,
     installed: dt.date | None,
     overhauls: set[dt.date],
@@ -121,10 +150,14 @@ def _of_valve(
     entries: list[Entry] = []
     for day in days:
         test = tests.get(day)
-        found, ratio = (AsFoundState.NONE, None) if test is None else found_by(test, valve.set_pressure.si)
+        found, ratio = (AsFoundState.NONE, None) if test is None else found_by(test, _stamp_at(stamps, test.at))
         fresh = day in overhauls or day == installed
         entries.append(Entry(row_name(valve), group, day, found, ratio, fresh, f"register, {row_name(valve)}"))
     return entries
+
+
+def _stamp_at(stamps: tuple[tuple[dt.datetime, float], ...], at: dt.datetime) -> float:
+    return next(set_pa for until, set_pa in stamps if at < until)
 
 
 def row_name(valve: RegisteredValve) -> str:
@@ -150,7 +183,7 @@ def found_by(test: ValveTest, set_pressure_pa: float) -> tuple[AsFoundState, flo
     test : ValveTest
         As found.
     set_pressure_pa : float, [Pa gauge]
-        Of the nameplate.
+        Of the nameplate on the day of the test.
 
     Returns
     -------
