@@ -1,8 +1,8 @@
 """A valve that shut has shut, whatever is heard later; one that stayed open is never said to have shut."""
 
 import pytest
-
 from bench.corpus import make_test
+
 from firstlift.core.analysis import analyse
 from firstlift.usecases.analyse import limits_of, worded
 
