@@ -43,10 +43,15 @@ def run(arguments: argparse.Namespace) -> int:
     advised = advise_jobsheet(_asked(arguments))
     advice, unit = advised.advice, advised.job.valve.set_pressure.unit
     if arguments.json:
-        show(json.dumps(with_words(advice, unit), ensure_ascii=not prints_unicode(), allow_nan=False))
+        data = with_words(advice, unit)
+        if advised.learned_from is not None:
+            data["adjustments_learned_from"] = advised.learned_from
+        show(json.dumps(data, ensure_ascii=not prints_unicode(), allow_nan=False))
         return 1 if advice.blocked else 0
     for line in _lines(advice, unit):
         show(line)
+    if advised.learned_from is not None:
+        show(_learned(advised.learned_from))
     if advised.assumed:
         show("assumed standard uncertainty of the reading, since none was stated: 0.5 % (common practice, no source)")
     show("Only who is authorised by the owner and the code turns the screw; the owner's permit and local codes decide.")
@@ -70,7 +75,14 @@ def _asked(arguments: argparse.Namespace) -> AdjustAsked:
         screw_pitch=arguments.screw_pitch,
         turned=tuple(arguments.turned),
         turned_uncertainty=arguments.turned_uncertainty,
+        store=arguments.store,
     )
+
+
+def _learned(count: int) -> str:
+    if not count:
+        return "the register holds no adjustment of this valve with a set pressure before and after it to learn from"
+    return f"learned from {count} earlier adjustment{'s' if count > 1 else ''} of this valve in the register"
 
 
 def _lines(advice: Advice, unit: str) -> list[str]:

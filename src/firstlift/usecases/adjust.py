@@ -43,15 +43,21 @@ class AdjustAsked:
     screw_pitch: str | None = None
     turned: tuple[str, ...] = ()
     turned_uncertainty: str | None = None
+    store: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Advised:
-    """The advice with the job it belongs to; ``assumed``: the reading's uncertainty was not stated."""
+    """The advice with the job it belongs to; ``assumed``: the reading's uncertainty was not stated.
+
+    ``learned_from`` counts the register's adjustments of this valve that taught the effect of a turn; None where
+    no register was asked.
+    """
 
     job: Job
     advice: Advice
     assumed: bool
+    learned_from: int | None = None
 
 
 def advise_jobsheet(asked: AdjustAsked) -> Advised:
@@ -68,13 +74,14 @@ def advise_jobsheet(asked: AdjustAsked) -> Advised:
     Raises
     ------
     FirstliftError
-        Job sheet or result cannot be read. UsageError where what was typed makes no sense.
+        Job sheet, result or register cannot be read. UsageError where what was typed makes no sense.
     """
     sheet = read_jobsheet(asked.sheet)
     job = replace(sheet, valve=_valve(asked, sheet), visit=replace(sheet.visit, purpose=Purpose.AS_LEFT))
     limits = limits_of(job, where=f"{asked.sheet.name}, [rules]")
     reading, u_reading, codes, assumed = _reading(asked, sheet)
     target = typed_si(asked.target, Kind.PRESSURE, "--target")
+    kept = () if asked.store is None else _kept(asked.store, sheet)
     inputs = AdjustInputs(
         valve=job.valve,
         seat=job.seat,
@@ -88,12 +95,21 @@ def advise_jobsheet(asked: AdjustAsked) -> Advised:
         pull_off=asked.pull_off,
         mawp_pa=typed_si(asked.mawp, Kind.PRESSURE, "--mawp"),
         place=Place(asked.place),
-        turned=tuple(_turned(text, asked.turned_uncertainty) for text in asked.turned),
+        turned=(*kept, *(_turned(text, asked.turned_uncertainty) for text in asked.turned)),
     )
     try:
-        return Advised(job, advise(inputs), assumed)
+        return Advised(job, advise(inputs), assumed, None if asked.store is None else len(kept))
     except FirstliftError as error:
         raise UsageError(error.problems) from error
+
+
+def _kept(where: str, sheet: Job) -> tuple[Turned, ...]:
+    # the register is slow to load, and most advice needs none
+    from firstlift.usecases.register.place import opened
+    from firstlift.usecases.register.turned import turned_before
+
+    with opened(where) as store:
+        return turned_before(store, sheet.valve.tag, sheet.visit.date, site=sheet.visit.site)
 
 
 def _valve(asked: AdjustAsked, sheet: Job) -> Valve:

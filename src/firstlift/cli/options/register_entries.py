@@ -10,7 +10,8 @@ person, qualification, visit, use_check, identity_check, hold_point, valve_test,
 and show, seat_record and certificate).
 
 A key is a field of the kind; owner=, site=, position=, valve=, instrument=, visit=, person= take a name, tag, serial
-or identifier. Lists are separated by commas or written as JSON. See docs/register.md.
+or identifier. Lists are separated by commas or written as JSON. turns= of an adjustment: to the right (screwing in)
+positive. See docs/register.md.
 """
 
 

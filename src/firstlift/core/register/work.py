@@ -166,7 +166,11 @@ class ValveTest:
 
 @dataclass(frozen=True, slots=True)
 class AdjustmentMade:
-    """What was turned: the screw, the rings, and the seals before and after."""
+    """What was turned: the screw, the rings, and the seals before and after.
+
+    ``turns`` are those of the adjusting screw: to the right (screwing in, set pressure up) positive, to the left
+    negative.
+    """
 
     id: UUID
     valve_id: UUID
