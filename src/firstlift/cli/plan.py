@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from firstlift.cli.plan_confirm import confirm_typed, confirmed_lines
 from firstlift.cli.plan_text import card_lines, following_lines, group_lines, hold_lines, plan_lines, sibling_lines
 from firstlift.cli.say import finding_lines, with_words
 from firstlift.cli.show import prints_unicode, show
@@ -50,6 +51,9 @@ def run(arguments: argparse.Namespace) -> int:
     planned = plan_jobsheet(_asked(arguments))
     if arguments.check:
         return _check(planned, Path(arguments.check), as_json=arguments.json)
+    if arguments.confirm:
+        confirm_typed(planned, arguments)
+        return 0
     followed = follow(planned, Path(arguments.after)) if arguments.after else None
     around = _around(planned, arguments)
     group = _group(planned, arguments) if around is None else around.system
@@ -139,6 +143,8 @@ def _lines(planned: Planned, followed: Followed | None, arguments: argparse.Name
                 Problem("PLN-011", f"this valve has no card '{arguments.card}'", "--card", "a valve with a bellows")
             )
         return card_lines(card, planned.unit)
+    if arguments.hold_points and arguments.store:
+        return confirmed_lines(planned, arguments.store)
     if arguments.hold_points:
         return hold_lines(planned.plan, planned.unit)
     return plan_lines(planned)

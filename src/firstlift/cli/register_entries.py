@@ -89,6 +89,7 @@ def _show(store: Store, arguments: argparse.Namespace) -> int:
         told = tell(reader, find_entry(reader, arguments.kind, arguments.name))
     if arguments.json:
         plain = {"entry": to_plain(told.entry), "changes": told.changes}
+        plain["confirmed"] = [dataclasses.asdict(one) for one in told.confirmed]
         show(json.dumps({**plain, "history": [dataclasses.asdict(test) for test in told.tests]}, default=str))
         return 0
     _show_told(told)
@@ -154,6 +155,8 @@ def _show_told(told: Told) -> None:
             show(f"{name:34s} {value}")
     for change in told.changes:
         show(f"history: {change['at']}  {change['action']}  by {change['who']}  entry {change['number']}")
+    for one in told.confirmed:
+        show(f"confirmed: {one.code}  {one.person}  {one.at:%Y-%m-%d %H:%M}  {one.note}".rstrip())
     for test in told.tests:
         value = _bar(test.set_pressure_pa) if test.set_pressure_pa is not None else test.not_tested or ""
         said = test.verdict or test.kind

@@ -58,6 +58,14 @@ def add(commands: argparse._SubParsersAction) -> None:
     plan.add_argument("--after", metavar="RESULT.json", help="what next after the pulls of this result")
     plan.add_argument("--card", choices=("stuck", "stayed-open", "leaking", "bellows-vent"), help="print one card only")
     plan.add_argument("--hold-points", action="store_true", help="print the hold points only")
+    plan.add_argument(
+        "--confirm",
+        action="append",
+        default=[],
+        metavar="KEY[=NOTE]",
+        help="keep in the register that this hold point is confirmed, or owner-told-stuck and the like; repeat",
+    )
+    plan.add_argument("--by", metavar="PERSON", help="who confirms it, a person of the register")
     plan.add_argument("--envelope", metavar="OUT.svg", help="draw pull against line pressure with the rig's limit")
     plan.add_argument("--map", metavar="OUT.svg", help="draw which readings decide, against line pressure")
     plan.add_argument("--write", metavar="PLAN.json", help="write the plan as data, for a rig to load")

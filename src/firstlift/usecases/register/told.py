@@ -9,18 +9,21 @@ import sqlalchemy as sa
 
 from firstlift.core.register.equipment import RegisteredValve
 from firstlift.core.register.places import Position
+from firstlift.core.register.work import ValveTest
 from firstlift.store.history import PastTest, past_tests
 from firstlift.store.read import Reader
 from firstlift.store.tables import audit_table
+from firstlift.usecases.register.confirmed import Confirmed, confirmed_of
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """An entry, its changes (number, at, who, action), and its tests, the latest first."""
+    """An entry, its changes (number, at, who, action), its tests, the latest first; of a test its hold points."""
 
     entry: Any
     changes: list[dict[str, Any]]
     tests: list[PastTest]
+    confirmed: tuple[Confirmed, ...] = ()
 
 
 def tell(reader: Reader, entry: Any) -> Told:
@@ -43,4 +46,5 @@ def tell(reader: Reader, entry: Any) -> Told:
         tests = past_tests(reader, valve_id=entry.id)
     elif isinstance(entry, Position):
         tests = past_tests(reader, position_id=entry.id)
-    return Told(entry, changes, tests)
+    confirmed = confirmed_of(reader, entry) if isinstance(entry, ValveTest) else ()
+    return Told(entry, changes, tests, confirmed)
