@@ -115,7 +115,7 @@ def visit_page(here: HereNow, visit_id: str) -> Response:
                 {"point": p, "by": teller(reader, str(p.person_id or "")), "said": _said(p.code)} for p in points
             ],
         }
-    confirmed = {point.code for point in points if point.released}
+    confirmed = {point.code for point in points if point.released and point.valve_id is None}
     to_confirm = [(code, _said(code)) for code in _FOR_THE_VISIT if code not in confirmed]
     left = sum(1 for row in values["rows"] if row["test"] is None)
     return show(here, "visit.html", to_confirm=to_confirm, left=left, day=day, today=today(), **values)
