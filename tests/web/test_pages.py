@@ -1,5 +1,6 @@
 """The pages as somebody works through them, from what is due to the issued certificate."""
 
+import datetime as dt
 import re
 import time
 from uuid import uuid4
@@ -14,10 +15,13 @@ from firstlift.core.register.work import Certificate, HoldPoint, HowTested, Site
 from firstlift.store.audit import audit
 from firstlift.store.files import read_kept
 from firstlift.store.open import create_store
+from firstlift.store.search import site_summary
 from firstlift.usecases.papers.find import name_of
 from firstlift.usecases.register.place import now
+from firstlift.web.lists import site_summaries
 from firstlift.web.settings import Settings
 
+TODAY = dt.date(2026, 11, 25)
 ADA, EDA = "Ada Quillfeather", "Eda Saltgrass"
 
 
@@ -51,7 +55,7 @@ def pages(store):
         f"{valve}/hazard?bore=28+mm&fluid=Methane&temperature=20+degC",
         f"/tests/{test.id}", f"/tests/{bench.id}", "/papers", "/instruments", "/fleet", "/fleet/dates", "/pocket",
         "/pocket?line=8+bar&pull=141&seat=30,0+mm&set=145+psi", "/pocket?line=8+bar&pull=-1&seat=30&set=10", "/import",
-        "/settings", "/people", "/clients", "/nothing-there",
+        "/settings", "/people", "/clients", "/spreadsheet", "/nothing-there",
     ]  # fmt: skip
 
 
@@ -253,6 +257,16 @@ def test_next_dates_are_worked_out_beside_and_then_shown(ada):
         time.sleep(0.5)
     assert "Years from overhaul" in text
     assert "Next dates" in text
+
+
+def test_the_fleet_counts_every_site_as_the_register_does(ada, store):
+    text = ada.get("/fleet").text
+    with store.read() as reader:
+        together = site_summaries(reader, TODAY)
+        alone = {site.id: site_summary(reader, site.id, on=TODAY) for site in reader.list(Site)}
+    assert together == alone
+    for summary in alone.values():
+        assert f"<b>{summary.valves}</b> valves in use" in text
 
 
 def test_an_empty_register_says_what_to_do_first(tmp_path):

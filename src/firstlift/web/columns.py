@@ -59,12 +59,35 @@ class Asked:
 
     def put_down(self, kept_in: Path, folder: Path) -> Path:
         """Write the kept file under its own name; WEB-009 where the address names none."""
-        bare = Path(self.name).name
-        if not _HASH.fullmatch(self.recording) or bare != self.name or not bare or not bare.isprintable():
-            raise FirstliftError(Problem("WEB-009", "the address names no recording", needed="an uploaded recording"))
-        target = folder / bare
-        write_kept(kept_in, self.recording, target)
-        return target
+        return put_down(kept_in, self.recording, self.name, folder)
+
+
+def put_down(kept_in: Path, sha256: str, name: str, folder: Path) -> Path:
+    """Write an uploaded file, kept by its hash, under its own name.
+
+    Parameters
+    ----------
+    kept_in : Path
+        The store's folder.
+    sha256, name : str
+        As an address has them.
+    folder : Path
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    FirstliftError
+        WEB-009 the address names no file; STO-010 it is not kept.
+    """
+    bare = Path(name).name
+    if not _HASH.fullmatch(sha256) or bare != name or not bare or not bare.isprintable():
+        raise FirstliftError(Problem("WEB-009", "the address names no file", needed="one that was brought in"))
+    target = folder / bare
+    write_kept(kept_in, sha256, target)
+    return target
 
 
 def columns_of(path: Path) -> list[ColumnSeen]:

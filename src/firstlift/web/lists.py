@@ -14,6 +14,7 @@ from firstlift.core.register.choose import calibration_in_force
 from firstlift.core.register.equipment import Calibration, Instrument
 from firstlift.core.register.people import Person
 from firstlift.store.read import Reader
+from firstlift.store.search import SiteSummary
 from firstlift.store.tables import standing_table
 from firstlift.usecases.papers.find import name_of
 from firstlift.usecases.register.place import now
@@ -93,6 +94,47 @@ def due_by_week(reader: Reader, on: dt.date, weeks: int) -> list[int]:
     for day, count in reader.connection.execute(query):
         counts[(day - on).days // 7] += int(count)
     return counts
+
+
+def site_summaries(reader: Reader, on: dt.date) -> dict[UUID, SiteSummary]:
+    """Give every site at a glance, from one question.
+
+    Parameters
+    ----------
+    reader : Reader
+    on : date
+        Due before it is overdue.
+
+    Returns
+    -------
+    dict of site's identifier to SiteSummary
+        Without sites where no valve is in use.
+    """
+    table = standing_table
+    verdict = sa.func.coalesce(table.c.last_verdict, "")
+    query = (
+        sa.select(
+            table.c.site_id,
+            verdict,
+            sa.func.count(),
+            sa.func.sum(sa.case((table.c.due < on, 1), else_=0)),
+            sa.func.sum(sa.case((table.c.due.is_(None), 1), else_=0)),
+            sa.func.sum(sa.case((table.c.not_tested.is_not(None), 1), else_=0)),
+        )
+        .where(table.c.active.is_(True))
+        .group_by(table.c.site_id, verdict)
+    )
+    rows: dict[UUID, list[tuple[str, list[int]]]] = {}
+    for site, outcome, *numbers in reader.connection.execute(query):
+        rows.setdefault(site, []).append((outcome, [int(number) for number in numbers]))
+    return {
+        site: SiteSummary(
+            site,
+            *(sum(numbers[column] for _, numbers in of_site) for column in range(4)),
+            verdicts={outcome: numbers[0] for outcome, numbers in sorted(of_site)},
+        )
+        for site, of_site in rows.items()
+    }
 
 
 def count_disposition(reader: Reader, disposition: str) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from typing import Any
+from uuid import UUID
 
 from fastapi import APIRouter
 from fastapi.responses import Response
@@ -13,12 +14,12 @@ from firstlift.core.register.places import Site
 from firstlift.core.reliability.answer import Answer
 from firstlift.formats.interval_rows import read_interval_tables
 from firstlift.store.open import Store
-from firstlift.store.search import site_summary
+from firstlift.store.search import SiteSummary
 from firstlift.store.tables import store_table
 from firstlift.usecases.interval import Asked, draw_group_drift, draw_group_survival, next_dates
 from firstlift.usecases.register.lives import GROUPINGS, rows_of_register
 from firstlift.web.here import HereNow
-from firstlift.web.lists import today
+from firstlift.web.lists import site_summaries, today
 from firstlift.web.page import show
 
 router = APIRouter()
@@ -70,7 +71,9 @@ def fleet_page(here: HereNow) -> Response:
     """Show every site at a glance."""
     on = today()
     with here.store.read() as reader:
-        rows = [(site, site_summary(reader, site.id, on=on)) for site in reader.list(Site, order=("name_key",))]
+        found = site_summaries(reader, on)
+        empty = SiteSummary(UUID(int=0), 0, 0, 0, 0, {})
+        rows = [(site, found.get(site.id, empty)) for site in reader.list(Site, order=("name_key",))]
     return show(here, "fleet.html", rows=rows, today=on)
 
 

@@ -71,7 +71,7 @@ def bring_sheets(here: HereNow, files: Files, visit: Text = "") -> Response:
     visit_id = _visit(here, visit)
     with tempfile.TemporaryDirectory(prefix="firstlift-import-") as name:
         folder = Path(name)
-        sheets = [path for path in _put_down(files, folder) if path.suffix.lower() == ".toml"]
+        sheets = [path for path in put_files(files, folder) if path.suffix.lower() == ".toml"]
         if not sheets:
             raise FirstliftError(
                 Problem(
@@ -112,7 +112,7 @@ def bring_recording(
     """Keep one recording, and go on to name its columns."""
     here.must(May.TEST)
     with tempfile.TemporaryDirectory(prefix="firstlift-import-") as name:
-        placed = _put_down(files, Path(name))
+        placed = put_files(files, Path(name))
         if len(placed) != 1:
             raise FirstliftError(Problem("WEB-009", f"{len(placed)} files were given", "Recording", "one recording"))
         columns_of(placed[0])
@@ -182,8 +182,23 @@ def _site(here: Here, visit: str, name: str) -> str:
         return reader.get(Site, reader.get(SiteVisit, visit_id).site_id).name
 
 
-def _put_down(files: list[UploadFile], folder: Path) -> list[Path]:
-    """Write uploaded files into a folder under their bare names; a folder's own parts are left out."""
+def put_files(files: list[UploadFile], folder: Path) -> list[Path]:
+    """Write uploaded files into a folder under their bare names; a folder's own parts are left out.
+
+    Parameters
+    ----------
+    files : list of UploadFile
+    folder : Path
+
+    Returns
+    -------
+    list of Path
+
+    Raises
+    ------
+    FirstliftError
+        WEB-009 none was chosen, or two share a name.
+    """
     placed: list[Path] = []
     for file in files[:_MOST_FILES]:
         bare = PurePosixPath((file.filename or "").replace("\\", "/")).name

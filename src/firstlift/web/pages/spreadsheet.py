@@ -1,0 +1,118 @@
+"""Take valves in from a spreadsheet: what would go where, what stands in the way, and then all of it or nothing."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, File, Form, UploadFile
+from fastapi.responses import RedirectResponse, Response
+
+from firstlift.core.errors import FirstliftError, Problem
+from firstlift.formats.sheets.dates import DateHabit
+from firstlift.formats.sheets.mapping import Mapping, SheetMapping
+from firstlift.formats.sheets.numbers import DecimalMark
+from firstlift.formats.sheets.seam import column_name
+from firstlift.store.files import keep_file
+from firstlift.usecases.import_sheet import import_sheet, preview_sheet, refused
+from firstlift.usecases.register.place import now
+from firstlift.web.columns import put_down
+from firstlift.web.here import HereNow
+from firstlift.web.page import show
+from firstlift.web.pages.importing import put_files
+from firstlift.web.roles import May
+
+router = APIRouter()
+Text = Annotated[str, Form()]
+Files = Annotated[list[UploadFile], File()]
+_SHOWN = 60
+_CONSTANTS = ("owner", "site")
+
+
+@router.get("/spreadsheet")
+def spreadsheet_page(here: HereNow) -> Response:
+    """Ask for the file."""
+    here.must(May.PLAN)
+    return show(here, "spreadsheet.html")
+
+
+@router.post("/spreadsheet")
+def bring_spreadsheet(here: HereNow, files: Files) -> Response:
+    """Keep the file, and go on to look at it."""
+    here.must(May.PLAN)
+    with tempfile.TemporaryDirectory(prefix="firstlift-import-") as name:
+        placed = put_files(files, Path(name))
+        if len(placed) != 1:
+            raise FirstliftError(Problem("WEB-009", f"{len(placed)} files were given", "Spreadsheet", "one file"))
+        asked = {"file": keep_file(here.store.folder, placed[0]), "name": placed[0].name}
+    return RedirectResponse(f"/spreadsheet/look?{urlencode(asked)}", 303)
+
+
+def _mapping(unit: str, dates: str, decimal: str, owner: str, site: str) -> Mapping:
+    constants = {key: text.strip() for key, text in zip(_CONSTANTS, (owner, site), strict=True) if text.strip()}
+    units = {"set_pressure": unit.strip()} if unit.strip() else {}
+    return Mapping(
+        (SheetMapping(units=units, constants=constants),),
+        DateHabit(dates) if dates in tuple(DateHabit) else None,
+        DecimalMark(decimal) if decimal in tuple(DecimalMark) else None,
+    )
+
+
+@router.get("/spreadsheet/look")
+def look_page(
+    here: HereNow,
+    file: str,
+    name: str,
+    unit: str = "",
+    dates: str = "",
+    decimal: str = "",
+    owner: str = "",
+    site: str = "",
+) -> Response:
+    """Show what would go where, and what stands in the way; nothing is written."""
+    here.must(May.PLAN)
+    asked = {"unit": unit, "dates": dates, "decimal": decimal, "owner": owner, "site": site}
+    report, problems = None, ()
+    with tempfile.TemporaryDirectory(prefix="firstlift-import-") as folder:
+        path = put_down(here.store.folder, file, name, Path(folder))
+        try:
+            report = preview_sheet(path, _mapping(**asked))
+        except FirstliftError as error:
+            problems = error.problems
+    return show(
+        here,
+        "spreadsheet_look.html",
+        status=422 if problems else 200,
+        file=file,
+        name=name,
+        asked=asked,
+        report=report,
+        problems=problems,
+        shown=_SHOWN,
+        column_name=column_name,
+    )
+
+
+@router.post("/spreadsheet/take")
+def take(
+    here: HereNow,
+    file: Text,
+    name: Text,
+    unit: Text = "",
+    dates: Text = "",
+    decimal: Text = "",
+    owner: Text = "",
+    site: Text = "",
+    good_rows: Text = "",
+) -> Response:
+    """Take the rows in: all of them, or where that is ticked those that can be taken."""
+    here.must(May.PLAN)
+    with tempfile.TemporaryDirectory(prefix="firstlift-import-") as folder:
+        path = put_down(here.store.folder, file, name, Path(folder))
+        mapping = _mapping(unit, dates, decimal, owner, site)
+        report = import_sheet(here.store, path, mapping, at=now(), who=here.who, take_good_rows=bool(good_rows))
+    if report.rows_refused and not good_rows:
+        raise refused(report)
+    return show(here, "spreadsheet_done.html", report=report, shown=_SHOWN)
