@@ -223,27 +223,49 @@ def test_a_valve_whose_nameplate_did_not_fit_is_not_tested(store, short, work_fo
     assert analyse_in_register(store, short, work_folder).found.valve == valve
 
 
-def test_a_table_of_two_points_is_a_line_and_of_more_is_refused(case, store, short, work_folder):
+def with_table(store, column, table):
+    """Let a gauge's newest calibration be a table."""
+    with store.work(at=AT, who=WHO) as work:
+        (gauge,) = work.by_key(Instrument, f"N-{column}")
+        known = work.list(Calibration, instrument_id=gauge.id)
+        taken = {each.supersedes for each in known}
+        (old,) = [each for each in known if each.id not in taken]
+        newer = {"table": table, "polynomial": (), "certificate_number": f"T{len(known)}", "supersedes": old.id}
+        work.add(dataclasses.replace(old, id=uuid.uuid4(), **newer))
+
+
+@pytest.mark.parametrize(
+    ("table", "expected"),
+    [
+        (((0.0, 0.0), (10.0, 10.0)), (0.0, 1.0)),
+        # worked out beforehand: y = x + 0.002 x^2, and the same with every point a hair off its place
+        (tuple((x, x + 0.002 * x * x) for x in (0.0, 2.0, 4.0, 6.0, 8.0, 10.0)), (0.0, 1.0, 0.002)),
+        (tuple((x, x + (-1) ** i * 1e-4 * x) for i, x in enumerate((2.0, 4.0, 6.0, 8.0))), (0.0, 1.0)),
+    ],
+    ids=["line", "curve", "rounded"],
+)
+def test_a_table_is_read_by_the_simplest_curve_within_its_uncertainty(case, store, short, work_folder, table, expected):
     spec = case[2].job.of(Measures.LINE_PRESSURE)[0]
-    for table, expected in ((((0.0, 0.0), (10.0, 10.0)), None), (((0.0, 0.0), (5.0, 5.0), (9.0, 9.1)), "REG-022")):
-        with store.work(at=AT, who=WHO) as work:
-            (gauge,) = work.by_key(Instrument, f"N-{spec.column}")
-            newest = work.list(Calibration, instrument_id=gauge.id, order=("-certificate_number",))
-            taken = {each.supersedes for each in newest}
-            (old,) = [each for each in newest if each.id not in taken]
-            work.add(
-                dataclasses.replace(
-                    old, id=uuid.uuid4(), table=table, certificate_number=f"T{len(table)}", supersedes=old.id
-                )
-            )
-        if expected is None:
-            assert analyse_in_register(store, short, work_folder).analysed.job.of(Measures.LINE_PRESSURE)[
-                0
-            ].polynomial == (0.0, 1.0)
-            continue
-        with pytest.raises(FirstliftError) as caught:
-            analyse_in_register(store, short, work_folder)
-        assert code(caught) == [expected]
+    with_table(store, spec.column, table)
+    filled = analyse_in_register(store, short, work_folder).analysed.job.of(Measures.LINE_PRESSURE)[0]
+    assert filled.polynomial == pytest.approx(expected, abs=2e-3)
+    assert len(filled.polynomial) == len(expected)
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        ((0.0, 0.0), (5.0, 5.0), (9.0, 12.0)),
+        ((0.0, 0.0), (2.0, 2.0), (4.0, 9.0), (6.0, 6.0), (8.0, 8.0)),
+        ((1.0, 1.0),),
+    ],
+    ids=["bent", "one wrong", "one point"],
+)
+def test_a_table_that_no_smooth_curve_fits_is_refused(case, store, short, work_folder, table):
+    with_table(store, case[2].job.of(Measures.LINE_PRESSURE)[0].column, table)
+    with pytest.raises(FirstliftError) as caught:
+        analyse_in_register(store, short, work_folder)
+    assert code(caught) == ["REG-022"]
 
 
 def test_a_wrong_calibration_is_recalled_with_what_becomes_of_each_test(case, store, short, work_folder):

@@ -20,6 +20,7 @@ from firstlift.core.register.places import Owner, Position, RuleChoice, Site
 from firstlift.core.units import Kind, parse_quantity
 from firstlift.formats.sheet_channels import KIND_OF
 from firstlift.store.read import Reader
+from firstlift.usecases.register.curve import curve_of
 
 _SI_UNIT = {
     Kind.FORCE: "N",
@@ -253,11 +254,11 @@ def calibration_keys(instrument: Instrument, calibration: Calibration) -> dict[s
     Raises
     ------
     FirstliftError
-        REG-022 it is a table of more than two points: only a straight line through two is read from a table.
+        REG-022 no polynomial fits its table within the stated uncertainty.
     """
     unit = _SI_UNIT[KIND_OF[instrument.measures]]
     keys: dict[str, Any] = {"calibration_due": calibration.due, "unit": calibration.unit}
-    polynomial = list(calibration.polynomial) or _line_of(calibration)
+    polynomial = list(calibration.polynomial) or curve_of(instrument, calibration)
     if polynomial:
         keys["polynomial"] = polynomial
     if calibration.relative_standard_uncertainty is not None:
@@ -269,25 +270,6 @@ def calibration_keys(instrument: Instrument, calibration: Calibration) -> dict[s
     if instrument.capacity_si is not None:
         keys["capacity"] = f"{instrument.capacity_si!r} {unit}"
     return keys
-
-
-def _line_of(calibration: Calibration) -> list[float]:
-    if not calibration.table:
-        return []
-    points = [point for point in calibration.table if len(point) == 2]
-    if len(points) != len(calibration.table) or len(points) != 2 or points[0][0] == points[1][0]:
-        raise FirstliftError(
-            Problem(
-                "REG-022",
-                f"the calibration is a table of {len(calibration.table)} points",
-                f"certificate {calibration.certificate_number}",
-                "a polynomial, or a table of two points",
-                "Fit a polynomial and add it as a calibration that supersedes this one, with the fit's uncertainty",
-            )
-        )
-    (x0, y0), (x1, y1) = points
-    slope = (y1 - y0) / (x1 - x0)
-    return [y0 - slope * x0, slope]
 
 
 def _valve_keys(found: Found) -> dict[str, Any]:
