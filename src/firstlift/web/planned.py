@@ -14,11 +14,10 @@ from firstlift.core.job import Measures
 from firstlift.core.register.equipment import Installation, RegisteredValve
 from firstlift.core.register.places import Position, Site
 from firstlift.core.register.work import HowTested, ValveTest
-from firstlift.formats.jobsheet import parse_jobsheet
 from firstlift.formats.sheet_write import write_sheet
 from firstlift.store.read import Reader
-from firstlift.usecases.register.fill import fill_document, find_by_tag
-from firstlift.usecases.register.seats import with_seat_in_force
+from firstlift.usecases.register.coming import job_to_come
+from firstlift.usecases.register.fill import find_by_tag
 from firstlift.web.lists import InstrumentState
 
 _NEEDED = (Measures.PULL_FORCE, Measures.LINE_PRESSURE, Measures.SPINDLE_LIFT, Measures.ACOUSTIC)
@@ -74,24 +73,10 @@ def planned_sheet(
     if not hung:
         raise FirstliftError(Problem("WEB-009", "the valve hangs nowhere", valve.serial, "a valve at a position"))
     position = reader.get(Position, hung[0].position_id)
-    measures = {state.instrument.serial: str(state.instrument.measures) for state in states}
     where = f"plan of {position.tag}"
-    document = {
-        "format": "firstlift-jobsheet-1",
-        "visit": {"date": on, "purpose": "as-found"},
-        "valve": {"tag": position.tag},
-        "recording": {"file": "to-come.csv", "time": "time"},
-        "channel": [
-            {"column": serial, "measures": measures[serial], "serial": serial}
-            for serial in serials
-            if serial in measures
-        ],
-    }
+    chosen = [state.instrument for state in states if state.instrument.serial in serials]
     found = find_by_tag(reader, position.tag, on, site=reader.get(Site, position.site_id).name, where=where)
-    filled = fill_document(reader, document, found, on, where=where)
-    # any area serves to read the sheet; the one in force depends on the instruments it names
-    placeholder = {**filled, "seat": {"area": "1 mm2", "standard_uncertainty": "0 mm2"}}
-    job, _ = with_seat_in_force(reader, valve.id, parse_jobsheet(write_sheet(placeholder).encode(), where=where))
+    filled, job = job_to_come(reader, found, chosen, on, where=where)
     filled["seat"] = {
         "area": f"{job.seat.area_m2 * 1e6!r} mm2",
         "standard_uncertainty": f"{job.seat.standard_uncertainty_m2 * 1e6!r} mm2",

@@ -14,12 +14,10 @@ from firstlift.core.plan.inputs import PlanInputs
 from firstlift.core.plan.plan import plan_pull
 from firstlift.core.register.choose import search_key
 from firstlift.core.units import Kind
-from firstlift.formats.jobsheet import parse_jobsheet
-from firstlift.formats.sheet_write import write_sheet
 from firstlift.store.read import Reader
 from firstlift.usecases.analyse import limits_of
-from firstlift.usecases.register.fill import Found, fill_document
-from firstlift.usecases.register.seats import with_seat_in_force
+from firstlift.usecases.register.coming import job_to_come
+from firstlift.usecases.register.fill import Found
 from firstlift.usecases.typed import typed_quantity, typed_si
 from firstlift.usecases.visitpapers.gather import last_tested, usual_tools
 
@@ -123,21 +121,7 @@ def _job(reader: Reader, facts: VisitFacts, hung: Hung, tools: Sequence[Tool], o
         )
     where = f"plan of {hung.position.tag}"
     found = Found(hung.valve, hung.position, facts.site, facts.owner)
-    document = {
-        "format": "firstlift-jobsheet-1",
-        "visit": {"date": on, "purpose": "as-found"},
-        "valve": {"tag": hung.position.tag},
-        "recording": {"file": "to-come.csv", "time": "time"},
-        "channel": [
-            {"column": serial, "measures": str(tool.instrument.measures), "serial": serial}
-            for tool in tools
-            if (serial := tool.instrument.serial)
-        ],
-    }
-    filled = fill_document(reader, document, found, on, where=where)
-    # any area serves to read the sheet; the one in force depends on the instruments it names
-    placeholder = {**filled, "seat": {"area": "1 mm2", "standard_uncertainty": "0 mm2"}}
-    job, _ = with_seat_in_force(reader, hung.valve.id, parse_jobsheet(write_sheet(placeholder).encode(), where=where))
+    _, job = job_to_come(reader, found, (tool.instrument for tool in tools), on, where=where)
     return job
 
 
