@@ -46,7 +46,7 @@ def add(commands: argparse._SubParsersAction) -> None:
         metavar='"-0.5 turns: 10.4 bar -> 10.0 bar"',
         help="an earlier adjustment to learn from, right positive; repeat (write --turned=... for turns to the left)",
     )
-    adjust.add_argument("--turned-uncertainty", metavar='"0.2 %%"', help="of each of its readings (default 0.5 %%)")
+    adjust.add_argument("--turned-uncertainty", metavar='"0.2 %"', help="of each of its readings (default 0.5 %%)")
     adjust.add_argument("--store", metavar="WHERE", help="the register: learn from this valve's earlier adjustments")
     adjust.add_argument("--cold", action="store_true", help="give the cold differential test pressure instead")
     adjust.add_argument("--from-cold", metavar='"9.1 bar"', help="or the set pressure of a cold test pressure")

@@ -41,7 +41,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     hazard.add_argument("--coefficient", metavar="KD", help="certified coefficient of discharge")
     hazard.add_argument("--ambient", metavar='"20 degC"', help="temperature of the air (default: the job sheet's)")
     hazard.add_argument("--distance", action="append", default=[], metavar='"10 m"', help="where people stand; repeat")
-    hazard.add_argument("--harmful", metavar='"0.1 %%"', help="volume share in air nobody should stand in")
+    hazard.add_argument("--harmful", metavar='"0.1 %"', help="volume share in air nobody should stand in")
     hazard.add_argument("--hazard", action="append", default=[], metavar="TEXT", help="a hazard of the medium; repeat")
     hazard.add_argument("--closed", action="store_true", help="the outlet goes to a closed header")
     hazard.add_argument("--json", action="store_true", help="print the sheet as JSON, SI")

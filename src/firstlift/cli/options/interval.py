@@ -43,7 +43,7 @@ def add_asked(interval: argparse.ArgumentParser) -> None:
         "--target",
         type=_share,
         default=0.05,
-        metavar='"5 %%"',
+        metavar='"5 %"',
         help="highest chance of a find failed to danger (default 5 %%)",
     )
     interval.add_argument(
@@ -69,7 +69,7 @@ def add_asked(interval: argparse.ArgumentParser) -> None:
     interval.add_argument(
         "--effectiveness",
         type=_share,
-        metavar='"70 %%"',
+        metavar='"70 %"',
         help="share of dangerous failures the test sees (default: by method)",
     )
     interval.add_argument(

@@ -52,7 +52,7 @@ def _add_packet(kinds: argparse._SubParsersAction) -> None:
         metavar='"TAG=8 bar"',
         help="line pressure at a tag, if not the position's",
     )
-    packet.add_argument("--line-share", metavar='"80 %%"', help="of set pressure, where nobody knows the line's")
+    packet.add_argument("--line-share", metavar='"80 %"', help="of set pressure, where nobody knows the line's")
     packet.add_argument("--frame-limit", metavar='"5 kN"', help="largest pull the frame bears")
     packet.add_argument(
         "--spindle-limit", metavar='"3 kN"', help="largest pull any spindle bears, if not the valve's own"

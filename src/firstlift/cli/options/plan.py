@@ -39,9 +39,9 @@ def add(commands: argparse._SubParsersAction) -> None:
         "--cell-capacity", metavar='"2 kN"', help="a cell's full scale, where its channel has no capacity"
     )
     plan.add_argument("--spindle-limit", metavar='"3 kN"', help="what spindle and thread bear (default: max_pull)")
-    plan.add_argument("--stop", metavar='"110 %%"', help="where the pull stops, of set (default 110 %%, never 150 %%)")
-    plan.add_argument("--moment-uncertainty", metavar='"0.5 %%"', help="of finding first lift, of set or a pressure")
-    plan.add_argument("--spread", metavar='"3 %%"', help="how such valves lie about their stamp (standard deviation)")
+    plan.add_argument("--stop", metavar='"110 %"', help="where the pull stops, of set (default 110 %%, never 150 %%)")
+    plan.add_argument("--moment-uncertainty", metavar='"0.5 %"', help="of finding first lift, of set or a pressure")
+    plan.add_argument("--spread", metavar='"3 %"', help="how such valves lie about their stamp (standard deviation)")
     plan.add_argument("--rated-lift", metavar='"6 mm"', help="the valve's rated lift")
     plan.add_argument(
         "--answer", action="append", default=[], metavar="QUESTION=ANSWER", help="answer a question; may be repeated"

@@ -56,13 +56,13 @@ def add_ways(parser: argparse.ArgumentParser) -> None:
         help="or job sheets of recordings of one valve at several line pressures",
     )  # fmt: skip
     parser.add_argument(
-        "--line-uncertainty", metavar='"0.2 %%"', help="standard uncertainty of one reading of the line"
+        "--line-uncertainty", metavar='"0.2 %"', help="standard uncertainty of one reading of the line"
     )
     parser.add_argument("--pull-uncertainty", metavar='"1 N"', help="of one pull: moment, noise, reading off")
-    parser.add_argument("--bench-uncertainty", metavar='"0.3 %%"', help="of one bench result, repeatability included")
-    parser.add_argument("--gauge-uncertainty", metavar='"0.25 %%"', help="of the gauge's calibration, common to all")
-    parser.add_argument("--cell-uncertainty", metavar='"0.3 %%"', help="of the cell's calibration, common to all")
-    parser.add_argument("--bench-gauge-uncertainty", metavar='"0.1 %%"', help="of the bench's gauge, common to all")
+    parser.add_argument("--bench-uncertainty", metavar='"0.3 %"', help="of one bench result, repeatability included")
+    parser.add_argument("--gauge-uncertainty", metavar='"0.25 %"', help="of the gauge's calibration, common to all")
+    parser.add_argument("--cell-uncertainty", metavar='"0.3 %"', help="of the cell's calibration, common to all")
+    parser.add_argument("--bench-gauge-uncertainty", metavar='"0.1 %"', help="of the bench's gauge, common to all")
     parser.add_argument("--gauge", default="gauge", metavar="SERIAL", help="the gauge that read the line")
     parser.add_argument("--cell", default="cell", metavar="SERIAL", help="the cell that read the pull")
     parser.add_argument("--bench-gauge", default="bench gauge", metavar="SERIAL", help="the gauge of the bench")

@@ -95,7 +95,7 @@ def plan_visit(draw: Draw, plant: Plant, crew: Crew, site: Site, start: dt.date,
     team = draw.rng.permutation(len(crew.who("technician")))[:2]
     people = tuple(crew.who("technician")[int(index)].id for index in team)
     return SiteVisit(
-        draw.new_id(), site.id, f"{site.name} {start.year}", start, start + dt.timedelta(days=days - 1), people,
+        draw.new_id(), site.id, f"{site.name} {start:%Y-%m}", start, start + dt.timedelta(days=days - 1), people,
         tuple(one.valve.id for _, one in planned), (f"PTW-{start:%y%m}-{number:02d}",), people[:1],
         accepted_for_verifying=True, accepted_for_adjusting=number % 6 != 0,
         acceptance_reference="letter of the invented jurisdiction",
