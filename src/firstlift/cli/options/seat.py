@@ -55,9 +55,7 @@ def add_ways(parser: argparse.ArgumentParser) -> None:
         "--sheet", action="append", default=[], metavar="JOBSHEET.toml",
         help="or job sheets of recordings of one valve at several line pressures",
     )  # fmt: skip
-    parser.add_argument(
-        "--line-uncertainty", metavar='"0.2 %"', help="standard uncertainty of one reading of the line"
-    )
+    parser.add_argument("--line-uncertainty", metavar='"0.2 %"', help="standard uncertainty of one reading of the line")
     parser.add_argument("--pull-uncertainty", metavar='"1 N"', help="of one pull: moment, noise, reading off")
     parser.add_argument("--bench-uncertainty", metavar='"0.3 %"', help="of one bench result, repeatability included")
     parser.add_argument("--gauge-uncertainty", metavar='"0.25 %"', help="of the gauge's calibration, common to all")
