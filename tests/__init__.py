@@ -1,0 +1,1 @@
+"""All tests; a package, so that no other distribution's `tests` stands before it."""
