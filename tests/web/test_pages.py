@@ -55,7 +55,7 @@ def pages(store):
         f"{valve}/hazard?bore=28+mm&fluid=Methane&temperature=20+degC",
         f"/tests/{test.id}", f"/tests/{bench.id}", "/papers", "/instruments", "/fleet", "/fleet/dates", "/pocket",
         "/pocket?line=8+bar&pull=141&seat=30,0+mm&set=145+psi", "/pocket?line=8+bar&pull=-1&seat=30&set=10", "/import",
-        "/settings", "/people", "/clients", "/spreadsheet", "/nothing-there",
+        "/settings", "/people", "/clients", "/spreadsheet", "/verify", "/nothing-there",
     ]  # fmt: skip
 
 

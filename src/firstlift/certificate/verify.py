@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from pyhanko.pdf_utils.reader import PdfFileReader
     from pyhanko.sign.validation.pdf_embedded import EmbeddedPdfSignature
 
-_LARGEST_FILE = 500_000_000
+# of all attached files together, unpacked
+_LARGEST_ATTACHED = 500_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,8 @@ class Checked:
 
     ``whole``: one signature, sound, over every byte of the file but its own, with every attached file as listed.
     ``trusted``: the signer's certificate leads to one that the reader named. ``unsigned_sha256`` is the hash of the
-    file as it was before it was signed. ``reasons`` say what is wrong.
+    file as it was before it was signed. ``reasons`` say what is wrong. ``read`` is False where the file breaks off or
+    contradicts itself as a PDF, so that nobody can say what it was, ``is_pdf`` where it does not even begin as one.
     """
 
     whole: bool
@@ -44,6 +46,8 @@ class Checked:
     seal: str | None
     files: Mapping[str, bytes] = field(default_factory=dict)
     reasons: tuple[str, ...] = ()
+    read: bool = True
+    is_pdf: bool = True
 
 
 def check_certificate(data: bytes, trust: Sequence[x509.Certificate] = ()) -> Checked:
@@ -87,6 +91,7 @@ class _Check:
     manifest: Manifest | None = None
     seal: str | None = None
     files: dict[str, bytes] = field(default_factory=dict)
+    read: bool = False
 
     def look(self) -> None:
         from pyhanko.pdf_utils.reader import PdfFileReader
@@ -95,6 +100,7 @@ class _Check:
         reader = PdfFileReader(io.BytesIO(self.data), strict=True)
         self.read_signature(reader)
         self.files = attached(reader)
+        self.read = True
         self.compare_files()
 
     def read_signature(self, reader: PdfFileReader) -> None:
@@ -166,6 +172,9 @@ class _Check:
             seal=self.seal,
             files=self.files,
             reasons=tuple(dict.fromkeys(self.reasons)),
+            read=self.read,
+            # readers look for the mark within the first kilobyte
+            is_pdf=b"%PDF-" in self.data[:1024],
         )
 
 
@@ -191,9 +200,10 @@ def attached(reader: PdfFileReader) -> dict[str, bytes]:
     Raises
     ------
     ValueError
-        A name stands twice, or a file is larger than any that was ever attached.
+        A name stands twice, or the files are larger than any that were ever attached.
     """
     found: dict[str, bytes] = {}
+    room = _LARGEST_ATTACHED
     root = cast("Any", reader.root)
     for reference in root.get("/AF", ()):
         spec = reference.get_object()
@@ -201,23 +211,26 @@ def attached(reader: PdfFileReader) -> dict[str, bytes]:
         if name in found:
             message = f"two attached files are called '{name[:60]}'"
             raise ValueError(message)
-        found[name] = _content(spec)
+        found[name] = _content(spec, room)
+        room -= len(found[name])
     return found
 
 
-def _content(spec: Any) -> bytes:
+def _content(spec: Any, room: int) -> bytes:
     stream = spec["/EF"]["/F"]
     raw = bytes(stream.encoded_data)
     filters = stream.get("/Filter")
     if filters is None:
-        return raw
-    if str(filters) != "/FlateDecode" or "/DecodeParms" in stream:
+        content, more = raw[:room], len(raw) > room
+    elif str(filters) != "/FlateDecode" or "/DecodeParms" in stream:
         message = "an attached file is packed in a way that is not used here"
         raise ValueError(message)
-    # unpacked by ourselves, so that a small file cannot unpack to more than memory holds
-    unpacker = zlib.decompressobj()
-    content = unpacker.decompress(raw, _LARGEST_FILE)
-    if unpacker.unconsumed_tail:
-        message = "an attached file is larger than any that is attached here"
+    else:
+        # unpacked by ourselves, so that a small file cannot unpack to more than memory holds
+        unpacker = zlib.decompressobj()
+        content = unpacker.decompress(raw, room + 1)
+        more = len(content) > room
+    if more:
+        message = "the attached files are larger than any that are attached here"
         raise ValueError(message)
     return content

@@ -6,8 +6,9 @@ import argparse
 import json
 from pathlib import Path
 
+from firstlift.certificate.verify import Checked, check_certificate
 from firstlift.cli.show import prints_unicode, show
-from firstlift.usecases.verify import Registered, Verified, read_file, read_trusted, to_plain, verify_certificate
+from firstlift.usecases.verify import Verified, read_file, read_trusted, to_plain, verify_certificate
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -25,8 +26,10 @@ def run(arguments: argparse.Namespace) -> int:
     data = read_file(Path(arguments.certificate))
     trust = read_trusted([Path(name) for name in arguments.trust])
     recording = Path(arguments.recording) if arguments.recording else None
-    registered = _registered(arguments.store, data) if arguments.store else None
-    verified = verify_certificate(data, trust=trust, recording=recording, registered=registered)
+    if arguments.store:
+        verified = _with_register(arguments.store, check_certificate(data, trust), recording)
+    else:
+        verified = verify_certificate(data, trust=trust, recording=recording)
     if arguments.json:
         show(json.dumps(to_plain(verified), ensure_ascii=not prints_unicode(), allow_nan=False))
     else:
@@ -34,13 +37,12 @@ def run(arguments: argparse.Namespace) -> int:
     return 0 if verified.passed else 1
 
 
-def _registered(place: str, data: bytes) -> Registered:
-    from firstlift.certificate.verify import check_certificate
-    from firstlift.usecases.papers.registered import look_up
+def _with_register(place: str, checked: Checked, recording: Path | None) -> Verified:
+    from firstlift.usecases.papers.registered import verify_in_register
     from firstlift.usecases.register.place import opened
 
     with opened(place) as store:
-        return look_up(store, check_certificate(data))
+        return verify_in_register(store, checked, recording=recording)
 
 
 def lines(verified: Verified) -> list[str]:

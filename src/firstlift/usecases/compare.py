@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -73,7 +74,7 @@ def _shown(value: Any) -> str:
 def _compare_printed(job: Job, kept: Result, again: Result) -> Iterator[Difference]:
     details = CertificateDetails("", "", dt.date(2000, 1, 1), "")
     pages = [list(_words("", plain(build_certificate(job, result, (), details)))) for result in (kept, again)]
-    for (where, one), (_, other) in zip(*pages, strict=False):
+    for (where, one), (_, other) in itertools.zip_longest(*pages, fillvalue=("", "")):
         if one != other:
             yield Difference(f"printed{where}", _shown(one), _shown(other))
 

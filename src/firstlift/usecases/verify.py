@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from firstlift.certificate.manifest import JOB_SHEET, RESULT
+from firstlift.certificate.manifest import JOB_SHEET, MANIFEST, RESULT, recording_name
 from firstlift.certificate.seat_file import SEAT, seat_from_bytes
 from firstlift.certificate.verify import Checked, check_certificate
 from firstlift.core.errors import FirstliftError, Problem
@@ -111,12 +111,14 @@ def read_trusted(paths: Sequence[Path]) -> tuple[x509.Certificate, ...]:
     return tuple(found)
 
 
-def read_file(path: Path) -> bytes:
+def read_file(path: Path, largest_bytes: int = _LARGEST) -> bytes:
     """Read the file to verify.
 
     Parameters
     ----------
     path : Path
+    largest_bytes : int
+        More is not read.
 
     Returns
     -------
@@ -125,11 +127,11 @@ def read_file(path: Path) -> bytes:
     Raises
     ------
     FirstliftError
-        VER-001 it cannot be read, or is larger than any certificate.
+        VER-001 it cannot be read, or is larger than that.
     """
     try:
-        if path.stat().st_size > _LARGEST:
-            raise _not_read("it is larger than 2 GB", path)
+        if path.stat().st_size > largest_bytes:
+            raise _not_read(f"it is larger than {largest_bytes // 1_000_000} MB", path)
         return path.read_bytes()
     except OSError as error:
         raise _not_read(error.strerror or str(error), path) from error
@@ -178,6 +180,35 @@ def verify_certificate(
     return Verified(checked, recomputed, registered or Registered())
 
 
+def refuse_other_files(checked: Checked, name: str) -> None:
+    """Refuse a file that never was a certificate, so that nobody reads "not whole" of a drawing or a letter.
+
+    Parameters
+    ----------
+    checked : Checked
+    name : str
+        Of the file, said in the message.
+
+    Raises
+    ------
+    FirstliftError
+        VER-005 it does not begin as a PDF does, or is a sound PDF without a certificate's list of files. One that can
+        no longer be read as a PDF may be a damaged certificate and is let through: the answer says so.
+    """
+    if not checked.is_pdf:
+        why = "it does not begin as a PDF does"
+    elif checked.read and checked.seal is None and MANIFEST not in checked.files:
+        why = "no list of certified files is attached to it"
+    else:
+        return
+    raise FirstliftError(
+        Problem(
+            "VER-005", f"this is no certificate: {why}", name[:120], "the PDF file of a certificate",
+            "Take the file as it was handed out; a scan or a print of it holds no signature",
+        )
+    )  # fmt: skip
+
+
 def recompute(checked: Checked, recording: Path | None = None) -> Recomputed:
     """Compute a certificate's result again from its own job sheet and recording.
 
@@ -209,7 +240,8 @@ def recompute(checked: Checked, recording: Path | None = None) -> Recomputed:
     except (FirstliftError, ValueError, RecursionError):
         return Recomputed(None, "the attached result is in a format this release cannot read")
     with tempfile.TemporaryDirectory(prefix="firstlift-verify-") as folder:
-        sheet, inside = Path(folder) / JOB_SHEET, Path(folder) / name
+        # the name comes from a file that anybody may have made: only its ending is taken
+        sheet, inside = Path(folder) / JOB_SHEET, Path(folder) / recording_name(name)
         sheet.write_bytes(files[JOB_SHEET])
         if name in files:
             inside.write_bytes(files[name])

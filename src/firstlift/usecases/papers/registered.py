@@ -1,11 +1,60 @@
-"""What a register says of a certificate's file."""
+"""What a register says of a certificate's file, and the certificate verified with all that the register knows."""
 
 from __future__ import annotations
 
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from firstlift.certificate.manifest import recording_name
 from firstlift.certificate.verify import Checked
 from firstlift.core.register.work import Certificate, CertificateState
+from firstlift.store.files import kept_path, write_kept
 from firstlift.store.open import Store
-from firstlift.usecases.verify import Registered
+from firstlift.usecases.verify import Registered, Verified, recompute
+
+
+def verify_in_register(store: Store, checked: Checked, *, recording: Path | None = None) -> Verified:
+    """Say all that is known of a certificate, with what a register knows of it.
+
+    Parameters
+    ----------
+    store : Store
+        Asked for the number, for the hash of the whole file, and for a recording that is kept apart.
+    checked : Checked
+    recording : Path or None
+        The recording, where neither the certificate nor the register holds it.
+
+    Returns
+    -------
+    Verified
+
+    Raises
+    ------
+    FirstliftError
+        VER-004 the recording that is named is not the certificate's; STO-011 the register's own is damaged.
+    """
+    registered = look_up(store, checked)
+    with _kept_apart(store, checked, recording) as found:
+        return Verified(checked, recompute(checked, found), registered)
+
+
+@contextmanager
+def _kept_apart(store: Store, checked: Checked, recording: Path | None) -> Iterator[Path | None]:
+    line = None if checked.manifest is None else checked.manifest.recording
+    if recording is not None or line is None or line.name in checked.files or not _is_kept(store, line.sha256):
+        yield recording
+        return
+    with tempfile.TemporaryDirectory(prefix="firstlift-verify-") as folder:
+        place = Path(folder) / recording_name(line.name)
+        write_kept(store.folder, line.sha256, place)
+        yield place
+
+
+def _is_kept(store: Store, sha256: str) -> bool:
+    # the hash comes from a file that anybody may have made: it must not lead out of the folder of kept files
+    return len(sha256) == 64 and set(sha256) <= set("0123456789abcdef") and kept_path(store.folder, sha256).exists()
 
 
 def look_up(store: Store, checked: Checked) -> Registered:

@@ -16,6 +16,7 @@ from firstlift.web.pages import (
     tests,
     today,
     valve,
+    verify,
     visits,
 )
 
@@ -30,6 +31,7 @@ ROUTERS = tuple(
         valve,
         tests,
         papers,
+        verify,
         instruments,
         plans,
         fleet,
