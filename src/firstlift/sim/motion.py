@@ -60,14 +60,16 @@ class _Walk:
 
     def __init__(self, valve: ValveModel, rig: RigModel, program: PullProgram, first_pa: float) -> None:
         self.v, self.r, self.line = valve, rig, program.line
-        self.area, self.load = valve.area_m2, valve.closing_load_at_test_n
+        self.area, self.load, self.rate = valve.area_m2, valve.closing_load_at_test_n, valve.spring_rate_n_m
+        self.stiffness, self.slack, self.weight = rig.stiffness_n_m, rig.slack_m, rig.weight_on_spindle_n
         self.static = max(valve.friction_n, valve.static_friction_n)
         self.bond, self.open, self.direction = valve.bond_n, valve.starts_open, 0.0
         self.give, self.sag = Give(rig), 0.0
-        self.reference = self.seat_m(max(0.0, self.load + rig.weight_on_spindle_n - first_pa * self.area))
+        self.reference = self.seat_m(max(0.0, self.load + self.weight - first_pa * self.area))
         self.t, self.way, self.p = -program.step_s, 0.0, first_pa
         self.n = 0.0 if self.open else self.rest_on_seat(0.0, first_pa, -self.static)
         self.x = 0.5 * valve.max_lift_m if self.open else self.seat_m(self.n)
+        self.taut = self.tension(self.way, self.x)
         self.rows: list[tuple[float, ...]] = []
         self.openings: list[tuple[float, float, float]] = []
         self.closures_s: list[float] = []
@@ -75,36 +77,38 @@ class _Walk:
     def seat_m(self, n: float) -> float:
         """Disc position at a contact load: 0 where it is used up, negative while the seat is pressed."""
         v = self.v
-        if n <= 0.0:
+        if n <= 0.0 or not v.tilt_m:
             return -n / v.seat_stiffness_n_m
         return -n / v.seat_stiffness_n_m - v.tilt_m * (1.0 - math.exp(-n / v.tilt_load_n))
 
     def tension(self, way: float, x: float) -> float:
         """Pull of the gear: its stiffness times what drive and spindle are apart; it cannot push."""
-        return max(0.0, self.r.stiffness_n_m * (way - self.r.slack_m - (x - self.reference)))
+        taut = self.stiffness * (way - self.slack - (x - self.reference))
+        return taut if taut > 0.0 else 0.0
 
-    def net_closed(self, n: float, way: float, p: float) -> float:
-        """Net upward force at a contact load."""
-        x, v = self.seat_m(n), self.v
-        area = self.area * (1.0 - v.area_growth * (1.0 - math.exp(-max(n, 0.0) / v.leak_load_n)))
-        pull = self.tension(way, x) - self.r.weight_on_spindle_n
-        return p * area + pull + n - self.load - v.spring_rate_n_m * x
+    def pressed(self, n: float, way: float, p: float) -> tuple[float, float, float]:
+        """Disc position, pull of the gear and net upward force at a contact load."""
+        x, v, area = self.seat_m(n), self.v, self.area
+        if v.area_growth:
+            area *= 1.0 - v.area_growth * (1.0 - math.exp(-max(n, 0.0) / v.leak_load_n))
+        taut = self.tension(way, x)
+        return x, taut, p * area + (taut - self.weight) + n - self.load - self.rate * x
 
     def rest_on_seat(self, way: float, p: float, friction: float) -> float:
         """Contact load at which the net force equals the friction given with its sign (secant steps)."""
         low, high = self.load, self.load * 0.5
-        g_low, g_high = (self.net_closed(n, way, p) - friction for n in (low, high))
+        g_low, g_high = (self.pressed(n, way, p)[2] - friction for n in (low, high))
         for _ in range(60):
             if g_high == g_low or abs(high - low) < 1e-9:
                 break
             low, high, g_low = high, high - g_high * (high - low) / (g_high - g_low), g_high
-            g_high = self.net_closed(high, way, p) - friction
+            g_high = self.pressed(high, way, p)[2] - friction
         return high
 
     def step(self, t: float, drive: float, base_pa: float) -> None:
         """Go on to the instant t with the drive's way and the line's own pressure there."""
         dt = t - self.t
-        way = drive - self.give.settle(self.tension(self.way, self.x), dt)
+        way = drive - self.give.settle(self.taut, dt)
         wanted = self.line.sag_share * min(1.0, max(0.0, self.x) / self.line.sag_lift_m) if self.open else 0.0
         self.sag += (wanted - self.sag) * dt / self.line.sag_s
         p = base_pa * (1.0 - self.sag)
@@ -117,44 +121,46 @@ class _Walk:
 
     def _step_closed(self, t: float, dt: float, way: float, p: float) -> None:
         edge = -self.bond
-        over = self.net_closed(edge, way, p) - self._holding(way, self.seat_m(edge))
+        _, taut, net = self.pressed(edge, way, p)
+        over = net - self._holding(taut)
         if over >= 0.0:
-            before = self.net_closed(edge, self.way, self.p) - self._holding(self.way, self.seat_m(edge))
+            _, taut, net = self.pressed(edge, self.way, self.p)
+            before = net - self._holding(taut)
             part = min(1.0, max(0.0, before / (before - over))) if before < 0.0 else 0.0
             self._lift_off(t - dt + part * dt, part, way, p)
             self._step_open(t - dt + part * dt, dt * (1.0 - part), way, p)
             return
-        hold = self._holding(way, self.x)
-        net = self.net_closed(self.n, way, p)
+        x, taut, net = self.pressed(self.n, way, p)
+        hold = self._holding(taut)
         if abs(net) > hold or hold == 0.0:
-            self.n = self._follow(way, p, math.copysign(hold, net))
+            self.n = self._follow(way, p, math.copysign(hold, net), (x, taut, net))
             self.x = self.seat_m(self.n)
 
-    def _holding(self, way: float, x: float) -> float:
-        return self.static + self.r.side_friction_ratio * self.tension(way, x)
+    def _holding(self, taut: float) -> float:
+        return self.static + self.r.side_friction_ratio * taut
 
-    def _follow(self, way: float, p: float, friction: float) -> float:
+    def _follow(self, way: float, p: float, friction: float, at: tuple[float, float, float]) -> float:
         """Newton steps from the last contact load; one or two do, the seat being nearly linear."""
         v, n = self.v, self.n
         for _ in range(4):
-            x, load = self.seat_m(n), max(n, 0.0)
+            _, taut, net = at
             give = 1.0 / v.seat_stiffness_n_m
             if v.tilt_m:
-                give += v.tilt_m / v.tilt_load_n * math.exp(-load / v.tilt_load_n)
-            stiff = v.spring_rate_n_m + (self.r.stiffness_n_m if self.tension(way, x) > 0.0 else 0.0)
-            slope = 1.0 + stiff * give
+                give += v.tilt_m / v.tilt_load_n * math.exp(-max(n, 0.0) / v.tilt_load_n)
+            slope = 1.0 + (self.rate + (self.stiffness if taut > 0.0 else 0.0)) * give
             if v.area_growth:
-                slope -= p * self.area * v.area_growth / v.leak_load_n * math.exp(-load / v.leak_load_n)
-            change = (self.net_closed(n, way, p) - friction) / max(slope, 0.2)
+                slope -= p * self.area * v.area_growth / v.leak_load_n * math.exp(-max(n, 0.0) / v.leak_load_n)
+            change = (net - friction) / max(slope, 0.2)
             n = max(n - change, -self.bond)
             if abs(change) < 1e-7:
                 break
+            at = self.pressed(n, way, p)
         return n
 
     def _lift_off(self, t: float, part: float, way: float, p: float) -> None:
         self.x = self.seat_m(-self.bond)
         mid_way, mid_p = self.way + part * (way - self.way), self.p + part * (p - self.p)
-        pull = self.tension(mid_way, self.x) - self.r.weight_on_spindle_n
+        pull = self.tension(mid_way, self.x) - self.weight
         self.openings.append((t, mid_p, pull))
         self.n, self.bond, self.open, self.direction = 0.0, 0.0, True, 1.0
         self._note(t, mid_way, mid_p)
@@ -167,16 +173,16 @@ class _Walk:
         force = p * self.area * (v.early * (1.0 - fading) + v.late * cube / (cube + scale))
         slope = p * self.area * (v.early * fading / v.early_m + v.late * 3.0 * above**2 * scale / (cube + scale) ** 2)
         stop = v.stop_stiffness_n_m if x > v.max_lift_m else 0.0
-        return force - v.spring_rate_n_m * x - stop * (x - v.max_lift_m), slope - v.spring_rate_n_m - stop
+        return force - self.rate * x - stop * (x - v.max_lift_m), slope - self.rate - stop
 
     def _step_open(self, t: float, dt: float, way: float, p: float) -> None:
         """Move the open disc from t for dt; finer while it snaps."""
-        parts = 1
-        if abs(self._speed(way, p, dt)) * dt > 1e-6:
+        speed, parts = self._speed(way, p, dt), 1
+        if abs(speed) * dt > 1e-6:
             parts = 8
         for index in range(parts):
             before = self.x
-            self.x += self._speed(way, p, dt / parts) * dt / parts
+            self.x += (speed if parts == 1 else self._speed(way, p, dt / parts)) * dt / parts
             if self.x <= 0.0:
                 part = before / (before - self.x) if before > self.x else 1.0
                 self.closures_s.append(t + (index + part) * dt / parts)
@@ -187,7 +193,7 @@ class _Walk:
         """Speed of the open disc over the next dt, [m/s], friction taken off; 0 while it sticks."""
         lifted, slope = self.on_lift(self.x, p)
         taut = self.tension(way, self.x)
-        net = p * self.area + taut - self.r.weight_on_spindle_n + lifted - self.load
+        net = p * self.area + taut - self.weight + lifted - self.load
         side = self.r.side_friction_ratio * taut
         sliding = self.v.friction_n + side
         if self.direction * net <= sliding:
@@ -195,12 +201,12 @@ class _Walk:
             self.direction = math.copysign(1.0, net) if abs(net) > max(self.static + side, 1e-12) else 0.0
         if self.direction == 0.0:
             return 0.0
-        slope -= self.r.stiffness_n_m if taut > 0.0 else 0.0
+        slope -= self.stiffness if taut > 0.0 else 0.0
         damping = self.v.damping_n_s_m
         return (net - sliding * self.direction) / max(damping - dt * slope, 0.3 * damping)
 
     def _note(self, t: float, way: float, p: float) -> None:
         x = self.x
-        tension = self.tension(way, x)
-        seen = x - self.reference + tension / self.r.spindle_stiffness_n_m + self.give.total_m
-        self.rows.append((t, seen, x, tension, p, self.n, 1.0 if self.open else 0.0))
+        self.taut = self.tension(way, x)
+        seen = x - self.reference + self.taut / self.r.spindle_stiffness_n_m + self.give.total_m
+        self.rows.append((t, seen, x, self.taut, p, self.n, 1.0 if self.open else 0.0))
