@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 from firstlift.core import observe
 from firstlift.core.errors import Finding, Severity
-from firstlift.core.job import Job, Purpose
-from firstlift.core.judgement import Reading, dispose, judge_test, last_openings
+from firstlift.core.job import Job, PullReview, Purpose, ReviewAction
+from firstlift.core.judgement import Reading, dispose, judge_reading, judge_test, last_openings
 from firstlift.core.lift.choose import LACK_OF_FIT
 from firstlift.core.lift.decide import AWAY
 from firstlift.core.lift.find import RECORD_TOLERANCE, PullFind, find_first_lift
@@ -30,6 +30,7 @@ from firstlift.core.result import (
     RecordingRef,
     Result,
     Verdict,
+    VerdictOutcome,
     Worded,
 )
 from firstlift.core.signal.condition import Signals, condition
@@ -66,8 +67,22 @@ class Analysis:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Done:
+    """One pull gone through: what the program read, and what a person said of it."""
+
     find: PullFind
     measured: PullMeasured | None
+    review: PullReview | None = None
+    moved: observe.Moved | None = None
+
+    @property
+    def stands(self) -> PullMeasured | None:
+        """What the pull gives: as the program read it, or at the moment first lift was moved to."""
+        return self.measured if self.moved is None else self.moved.measured
+
+    @property
+    def rejected(self) -> bool:
+        """Whether a person took it out of what counts."""
+        return self.review is not None and self.review.action is ReviewAction.REJECT
 
 
 def analyse(recording: Recording, job: Job, limits: Limits, words: Worded) -> Analysis:
@@ -86,12 +101,20 @@ def analyse(recording: Recording, job: Job, limits: Limits, words: Worded) -> An
     -------
     Analysis
         Always one: a recording that shows nothing gives a result that says so.
+
+    Raises
+    ------
+    FirstliftError
+        REV-001 to REV-003 a person's review that does not fit the recording.
     """
     signals = condition(recording, job)
     findings = [*signals.findings, *observe.before(signals, job), *observe.edition(job, limits)]
-    done = _pulls(signals, job, findings)
-    readings = [_reading(d) for d in done]
-    findings.extend(observe.after(signals, job, [d.find for d in done], readings))
+    done = _reviewed(signals, job, _pulls(signals, job, findings))
+    read = [_reading(d) for d in done]
+    findings.extend(observe.after(signals, job, [d.find for d in done], read))
+    findings.extend(_said_of(done, read, job, limits))
+    # a rejected pull keeps its findings, but its number counts nowhere
+    readings = [_without_number(r) if d.rejected else r for d, r in zip(done, read, strict=True)]
     outcome, reason = _outcome(signals, done, findings)
     verdict, more = judge_test(readings, limits, job) if outcome is not Outcome.UNUSABLE else (None, ())
     findings.extend(more)
@@ -115,6 +138,35 @@ def analyse(recording: Recording, job: Job, limits: Limits, words: Worded) -> An
         budget=_budget(readings, verdict, limits),
     )
     return Analysis(result, signals, done[0].find.window.tare_n if done else 0.0)
+
+
+def _reviewed(signals: Signals, job: Job, done: Sequence[_Done]) -> list[_Done]:
+    """Put to each pull what a person said of it; a moved first lift is computed anew."""
+    reviews = observe.check_reviews(job, [d.find.window.number for d in done])
+    found: list[_Done] = []
+    for each in done:
+        review = reviews.get(each.find.window.number)
+        moved = None
+        if review is not None and review.action is ReviewAction.MOVE:
+            moved = observe.move_first_lift(signals, job, each.find, each.measured, review)
+        found.append(replace(each, review=review, moved=moved))
+    return found
+
+
+def _said_of(done: Sequence[_Done], read: Sequence[Reading], job: Job, limits: Limits) -> list[Finding]:
+    """Say what a person did to each pull, and what becomes of a test whose first loading was rejected."""
+    findings = [observe.of_review(d.review, d.find, d.measured, d.moved) for d in done if d.review is not None]
+    if done and done[0].rejected and job.visit.purpose is Purpose.AS_FOUND:
+        own = judge_reading(read[0], limits, job.rules.decision, job.rules.decision_probability)
+        # taking the number away does not take away what it spoke of
+        outside = own is not None and own.outcome is VerdictOutcome.OUTSIDE
+        gravity = Severity.SEVERE if outside else Severity.WARNING
+        findings.append(Finding("first-loading-rejected", gravity, read[0].number))
+    return findings
+
+
+def _without_number(reading: Reading) -> Reading:
+    return Reading(reading.number, PullOutcome.UNUSABLE, None, None, None)
 
 
 def _pulls(signals: Signals, job: Job, findings: list[Finding]) -> list[_Done]:
@@ -152,7 +204,7 @@ def _needs_force_until(find: PullFind) -> float:
 
 
 def _reading(done: _Done) -> Reading:
-    m = done.measured
+    m = done.stands
     return Reading(
         number=done.find.window.number,
         outcome=done.find.outcome,
@@ -163,7 +215,7 @@ def _reading(done: _Done) -> Reading:
 
 
 def _outcome(signals: Signals, done: Sequence[_Done], findings: list[Finding]) -> tuple[Outcome, str | None]:
-    outcomes = [d.find.outcome for d in done]
+    outcomes = [PullOutcome.UNUSABLE if d.rejected else d.find.outcome for d in done]
     if PullOutcome.MEASURED in outcomes:
         return Outcome.MEASURED, None
     if not outcomes:
@@ -172,7 +224,7 @@ def _outcome(signals: Signals, done: Sequence[_Done], findings: list[Finding]) -
         return Outcome.UNUSABLE, reason
     if PullOutcome.NOT_LIFTED in outcomes:
         largest = max(
-            (d for d in done if d.measured is not None),
+            (d for d in done if d.measured is not None and not d.rejected),
             key=lambda d: d.measured.pressure_pa if d.measured else 0.0,
             default=None,
         )
@@ -187,21 +239,26 @@ def _outcome(signals: Signals, done: Sequence[_Done], findings: list[Finding]) -
         return Outcome.NOT_LIFTED, "not-lifted"
     if PullOutcome.ALREADY_OPEN in outcomes:
         return Outcome.UNUSABLE, "already-open"
+    if any(d.rejected for d in done):
+        return Outcome.UNUSABLE, "pull-rejected"
     return Outcome.UNUSABLE, observe.why_unusable(signals)
 
 
 def _pull(done: _Done, findings: Sequence[Finding]) -> Pull:
-    find, m = done.find, done.measured
+    find, m = done.find, done.stands
     joint = find.joint
     number = find.window.number
     lifted = m is not None and not m.is_bound
+    at_s, u_s = (None, None) if joint is None or not lifted else (joint.mean_s, joint.spread_s)
+    if done.moved is not None:
+        at_s, u_s = done.moved.at_s, done.moved.u_s
     return Pull(
         number=number,
         outcome=find.outcome,
         start_s=find.window.start_s,
         end_s=find.window.end_s,
-        first_lift_s=joint.mean_s if joint is not None and lifted else None,
-        first_lift_standard_uncertainty_s=joint.spread_s if joint is not None and lifted else None,
+        first_lift_s=at_s,
+        first_lift_standard_uncertainty_s=u_s,
         closure_s=find.closure_s,
         line_pressure_pa=m.line_pressure_pa if m is not None else None,
         pull_force_n=m.pull_force_n if m is not None else None,
@@ -209,7 +266,7 @@ def _pull(done: _Done, findings: Sequence[Finding]) -> Pull:
         expanded_uncertainty_pa=m.budget.expanded_uncertainty_pa if m is not None else None,
         lower_bound_pa=m.pressure_pa if m is not None and m.is_bound else None,
         evidence=find.evidence,
-        accepted=find.outcome is PullOutcome.MEASURED,
+        accepted=find.outcome is PullOutcome.MEASURED and not done.rejected,
         flags=tuple(dict.fromkeys(f.code for f in findings if f.pull == number)),
         fit=find.fit,
         signature=find.signature,

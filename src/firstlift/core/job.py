@@ -135,9 +135,32 @@ class RecordingSpec:
     started_at: dt.datetime | None = None
 
 
+class ReviewAction(StrEnum):
+    """What a person did to a pull after the program had read it."""
+
+    REJECT = "reject"
+    MOVE = "move"
+
+
+@dataclass(frozen=True, slots=True)
+class PullReview:
+    """A person's word on one pull: it counts no more, or first lift was at another moment. Never without a reason.
+
+    ``first_lift_s`` is on the recording's own clock and stands where first lift was moved, None where the pull was
+    rejected. ``by`` and ``at`` say who and when.
+    """
+
+    pull: int
+    action: ReviewAction
+    reason: str
+    by: str
+    at: dt.datetime
+    first_lift_s: float | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A whole job sheet."""
+    """A whole job sheet. ``reviews`` hold at most one word a pull."""
 
     visit: Visit
     valve: Valve
@@ -146,6 +169,7 @@ class Job:
     recording: RecordingSpec
     channels: tuple[ChannelSpec, ...]
     weight_on_spindle_n: float = 0.0
+    reviews: tuple[PullReview, ...] = ()
 
     def of(self, measures: Measures) -> tuple[ChannelSpec, ...]:
         """Give the channels that measure one thing."""

@@ -179,14 +179,15 @@ def undecided_findings(outcome: VerdictOutcome, reading: Reading, limits: Limits
 
 _INOPERABLE = ("stayed-open", "already-open")
 _UNFIT = ("leaking-before-lift", "lower-bound-high", "not-lifted")
-_RESTRICTS = ("spring-setting-only",)
+_RESTRICTS = ("spring-setting-only", "first-loading-rejected")
 
 
 def dispose(verdict: Verdict | None, findings: Sequence[Finding], reason: str | None) -> Disposition:
     """Say what is to be done with the valve.
 
-    Stayed open is inoperable; stuck, leaking, outside, not lifted or not shown at all is unfit; a verdict
-    that stays open, or a pull that proves the spring's setting only, is fit with restriction.
+    Stayed open is inoperable; stuck, leaking, outside, not lifted or not shown at all is unfit, and so is a valve whose
+    first loading was read as outside and then rejected; a verdict that stays open, or a pull that proves the
+    spring's setting only, is fit with restriction.
 
     Parameters
     ----------
@@ -200,11 +201,13 @@ def dispose(verdict: Verdict | None, findings: Sequence[Finding], reason: str | 
     Disposition
     """
     codes = {finding.code for finding in findings}
-    stuck = any(f.code == "stuck-first-pull" and f.severity is Severity.SEVERE for f in findings)
+    grave = {finding.code for finding in findings if finding.severity is Severity.SEVERE}
     inoperable = [code for code in _INOPERABLE if code in codes]
     unfit = [code for code in _UNFIT if code in codes]
-    if stuck:
+    if "stuck-first-pull" in grave:
         unfit.insert(0, "stuck-first-pull")
+    if "first-loading-rejected" in grave:
+        unfit.append("first-loading-rejected")
     if verdict is not None and verdict.outcome is VerdictOutcome.OUTSIDE:
         unfit.append("set-pressure-outside")
     if reason is not None and reason not in unfit:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -81,7 +82,7 @@ def line_pressure(signals: Signals, job: Job, time_s: Floats) -> tuple[Floats, F
     return level_at(signals.pressure, time_s, shortest_s=10.0 * signals.pressure.step_s, longest_s=0.5)
 
 
-def measure_pull(signals: Signals, job: Job, find: PullFind) -> PullMeasured | None:
+def measure_pull(signals: Signals, job: Job, find: PullFind, *, beside: Sequence[Input] = ()) -> PullMeasured | None:
     """Compute the set pressure of a pull that lifted.
 
     Parameters
@@ -89,6 +90,8 @@ def measure_pull(signals: Signals, job: Job, find: PullFind) -> PullMeasured | N
     signals : Signals
     job : Job
     find : PullFind
+    beside : sequence of Input
+        Budget lines beside the usual ones, sensitivities in Pa per unit.
 
     Returns
     -------
@@ -119,6 +122,7 @@ def measure_pull(signals: Signals, job: Job, find: PullFind) -> PullMeasured | N
         u_moment_pa=u_moment,
         leaking=any(f.code == "leaking-before-lift" for f in find.findings),
         is_bound=False,
+        beside=beside,
     )
 
 
@@ -181,12 +185,13 @@ def _balance(
     u_moment_pa: float,
     leaking: bool,
     is_bound: bool,
+    beside: Sequence[Input] = (),
 ) -> PullMeasured:
     terms = back_pressure_terms(job.valve, job.seat.area_m2)
     at_test, u_back = back_pressure_at_test(signals, job, at_s)
     in_service = 0.0 if uses_cold_test_pressure(job) else job.valve.superimposed_back_pressure_pa
     balance = Balance(line_pa, force_n, job.seat.area_m2, at_test, in_service, terms)
-    inputs = _inputs(signals, job, window, balance, at_s, u_moment_pa, u_back, leaking)
+    inputs = [*_inputs(signals, job, window, balance, at_s, u_moment_pa, u_back, leaking), *beside]
     budget = make_budget(inputs, shared_correlations(inputs), COVERAGE)
     return PullMeasured(line_pa, force_n, balance.set_pressure_pa, budget, is_bound, at_test, terms)
 

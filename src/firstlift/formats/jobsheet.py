@@ -21,12 +21,14 @@ from firstlift.formats.sheet_parts import (
     read_visit,
     read_weight_n,
 )
+from firstlift.formats.sheet_reviews import read_reviews
 from firstlift.formats.sheet_rules import KNOWN_CODES, LIMIT_KEYS, read_rules
 from firstlift.formats.sheet_table import Sheet, Table, find_lines, shown
 
 FORMAT = "firstlift-jobsheet-1"
 _LARGEST_BYTES = 1_000_000
 _TABLES = ("visit", "valve", "seat", "rules", "recording", "rig")
+_LISTS = ("channel", "review")
 _KEYS: Mapping[str, tuple[str, ...]] = {
     "visit": (
         "date", "owner", "site", "technician", "purpose", "ambient_temperature", "body_temperature",
@@ -48,6 +50,7 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
         "column", "measures", "unit", "relative_standard_uncertainty", "standard_uncertainty", "polynomial",
         "capacity", "serial", "calibration_due", "calibrated_with", "delay", "head_correction", "form",
     ),
+    "review": ("pull", "action", "first_lift", "reason", "by", "at"),
 }  # fmt: skip
 _ORIFICE_KEYS = ("orifice", "orifice_letter", "letter")
 
@@ -126,27 +129,28 @@ def parse_jobsheet(data: bytes, *, where: str) -> Job:
     sheet = Sheet(where, find_lines(text))
     _check_top(sheet, document)
     tables = {name: _open_table(sheet, document, name) for name in _TABLES}
-    channels = _open_channels(sheet, document)
-    job = _build(sheet, tables, channels)
+    channels, reviews = (_open_list(sheet, document, name) for name in ("channel", "review"))
+    job = _build(sheet, tables, channels, reviews)
     sheet.raise_problems()
     if job is None:  # every None above has noted its reason
         raise FirstliftError(Problem("JOB-003", "the job sheet could not be understood", where))
     return job
 
 
-def _build(sheet: Sheet, tables: Mapping[str, Table], channels: list[Table]) -> Job | None:
+def _build(sheet: Sheet, tables: Mapping[str, Table], channels: list[Table], reviews: list[Table]) -> Job | None:
     visit = read_visit(tables["visit"])
     valve = read_valve(tables["valve"])
     seat = read_seat(tables["seat"])
     rules = read_rules(tables["rules"], valve.set_pressure if valve else None, visit.purpose if visit else "as-found")
     recording = read_recording_spec(tables["recording"])
     weight = read_weight_n(tables["rig"])
+    reviewed = read_reviews(reviews)
     specs = [spec for spec in map(read_channel, channels) if spec is not None]
     check_columns(channels, recording)
     check_needed(sheet, [table.data.get("measures") for table in channels], tables["visit"])
     if visit is None or valve is None or seat is None or rules is None or recording is None:
         return None
-    return Job(visit, valve, seat, rules, recording, tuple(specs), weight)
+    return Job(visit, valve, seat, rules, recording, tuple(specs), weight, reviewed)
 
 
 def _decode(data: bytes, where: str) -> str:
@@ -186,7 +190,7 @@ def _parse_toml(text: str, where: str) -> Mapping[str, object]:
 
 def _check_top(sheet: Sheet, document: Mapping[str, object]) -> None:
     top = Table(sheet, "", document)
-    top.close(("format", *_TABLES, "channel"), _KEYS)
+    top.close(("format", *_TABLES, *_LISTS), _KEYS)
     if document.get("format") != FORMAT:
         found = f"format is '{shown(document['format'])}'" if "format" in document else "key 'format' is missing"
         top.note("JOB-004", found, "format", f'format = "{FORMAT}" at the top of the sheet')
@@ -206,13 +210,13 @@ def _open_table(sheet: Sheet, document: Mapping[str, object], name: str) -> Tabl
     return table
 
 
-def _open_channels(sheet: Sheet, document: Mapping[str, object]) -> list[Table]:
-    raw = document.get("channel", [])
+def _open_list(sheet: Sheet, document: Mapping[str, object], name: str) -> list[Table]:
+    raw = document.get(name, [])
     items = raw if isinstance(raw, list) else []
-    tables = [Table(sheet, "channel", i, index=n) for n, i in enumerate(items) if isinstance(i, dict)]
+    tables = [Table(sheet, name, i, index=n) for n, i in enumerate(items) if isinstance(i, dict)]
     if not isinstance(raw, list) or len(tables) != len(items):
-        where = Table(sheet, "channel", {}).where()
-        sheet.note("JOB-007", "'channel' is not a list of tables", where, "tables that each begin [[channel]]")
+        where = Table(sheet, name, {}).where()
+        sheet.note("JOB-007", f"'{name}' is not a list of tables", where, f"tables that each begin [[{name}]]")
     for table in tables:
-        table.close(_KEYS["channel"], _KEYS)
+        table.close(_KEYS[name], _KEYS)
     return tables

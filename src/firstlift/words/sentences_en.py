@@ -292,6 +292,24 @@ JUDGEMENT = {
         "[ and is taken as at most {distance_pa}].",
         "State the distance from earlier full-pressure tests of this valve, if there are any.",
     ),
+    "pull-rejected": Sentence(
+        "pull rejected by hand",
+        "This pull was rejected by hand[: {reason}][ ({by}, {at})][. The program read {read_set_pressure_pa} from it]"
+        "[, with first lift at {read_first_lift_s}].",
+        "Hold the reason against the traces. The recording and what the program read stay with the result.",
+    ),
+    "first-lift-moved": Sentence(
+        "first lift moved by hand",
+        "First lift was moved by hand[ from {read_first_lift_s} to {moved_first_lift_s}][: {reason}][ ({by}, {at})]"
+        "[. The program's own moment gives {read_set_pressure_pa}, the moved one {set_pressure_pa}].",
+        "Hold both moments against the traces. The uncertainty takes in both; what each channel said alone stands in "
+        "the evidence.",
+    ),
+    "first-loading-rejected": Sentence(
+        "first loading rejected",
+        "The first loading was rejected, so there is no set pressure as found; no later pull can take its place.",
+        "Say so to the owner, and let a test as left show what the valve is set to now.",
+    ),
 }
 
 SENTENCES: dict[str, Sentence] = {**VALVE, **SIGNALS, **JUDGEMENT, **INTERVAL, **PLAN, **ADJUST, **HAZARD}
