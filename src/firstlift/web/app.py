@@ -15,7 +15,7 @@ from firstlift.core.errors import FirstliftError
 from firstlift.store.open import Store
 from firstlift.web.accounts import Accounts
 from firstlift.web.api import create_api
-from firstlift.web.here import GoTo, here, listens, with_token
+from firstlift.web.here import GoTo, here, in_their_language, listens, with_token
 from firstlift.web.pages import ROUTERS
 from firstlift.web.pages.fleet import Answers
 from firstlift.web.pages.sign_in import router as outside
@@ -68,7 +68,7 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     app.add_exception_handler(Exception, unforeseen)
     app.include_router(outside)
     for router in ROUTERS:
-        app.include_router(router, dependencies=[Depends(with_token)])
+        app.include_router(router, dependencies=[Depends(with_token), Depends(in_their_language)])
     app.include_router(trace_router(store.read, may_see=here, may_listen=listens))
     app.mount("/api/v1", create_api(store, app.state.tokens))
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")

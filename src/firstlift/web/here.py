@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import AsyncIterator
 from dataclasses import dataclass
 from typing import Annotated
 from urllib.parse import quote, urlsplit
@@ -15,9 +16,12 @@ from firstlift.store.open import Store
 from firstlift.usecases.papers.find import name_of
 from firstlift.web.accounts import Accounts, Session
 from firstlift.web.roles import May, Role, allows, role_said
+from firstlift.web.say import NAMES, wanted_language
 from firstlift.web.settings import Settings
+from firstlift.words.place import written_in
 
 COOKIE = "firstlift-session"
+LANGUAGE_COOKIE = "firstlift-language"
 SAFE = ("GET", "HEAD", "OPTIONS")
 
 
@@ -31,7 +35,11 @@ class GoTo(Exception):  # noqa: N818  it is no error
 
 @dataclass(frozen=True, slots=True)
 class Here:
-    """A request's surroundings. ``unit`` is the pressure unit a person chose, "" for each nameplate's own."""
+    """A request's surroundings.
+
+    ``unit`` is the pressure unit a person chose, "" for each nameplate's own; ``language`` the one that pages are made
+    in, ``own_language`` the one that the person chose, "" for the device's.
+    """
 
     request: Request
     store: Store
@@ -42,6 +50,8 @@ class Here:
     role: Role
     look: str
     unit: str
+    language: str
+    own_language: str
 
     @property
     def who(self) -> str:
@@ -97,9 +107,37 @@ def here(request: Request) -> Here:
         back = f"?next={quote(target, safe='')}" if request.method in SAFE and target != "/" else ""
         raise GoTo(("/sign-in" if settings.sign_in else "/who") + back)
     likes = accounts.likes(person.id)
+    own = likes.get("language", "")
     return Here(
-        request, state.store, settings, accounts, session, person, role, likes.get("look", ""), likes.get("unit", "")
+        request,
+        state.store,
+        settings,
+        accounts,
+        session,
+        person,
+        role,
+        likes.get("look", ""),
+        likes.get("unit", ""),
+        own if own in NAMES else language_outside(request),
+        own,
     )
+
+
+def language_outside(request: Request) -> str:
+    """Give the language of a request of somebody not known yet: as chosen in this browser, else as it asks for.
+
+    Parameters
+    ----------
+    request : Request
+
+    Returns
+    -------
+    str
+    """
+    for chosen in (request.query_params.get("language", ""), request.cookies.get(LANGUAGE_COOKIE, "")):
+        if chosen in NAMES:
+            return chosen
+    return wanted_language(request.headers.get("accept-language", ""))
 
 
 def listens(socket: WebSocket) -> None:
@@ -123,6 +161,17 @@ def listens(socket: WebSocket) -> None:
 
 
 HereNow = Annotated[Here, Depends(here)]
+
+
+async def in_their_language(now_here: HereNow) -> AsyncIterator[None]:
+    """Let a page's texts and numbers be made in the language of whoever asks.
+
+    Parameters
+    ----------
+    now_here : Here
+    """
+    with written_in(now_here.language):
+        yield
 
 
 async def with_token(request: Request, now_here: HereNow) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -14,10 +14,13 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from firstlift import __version__, words
+from firstlift import __version__
 from firstlift.core.units import Quantity
-from firstlift.web.here import Here
+from firstlift.web import say
+from firstlift.web.here import Here, language_outside
 from firstlift.web.roles import May
+from firstlift.web.say import N_, whole
+from firstlift.web.terms import term
 from firstlift.words.numbers import (
     format_exact,
     format_force,
@@ -28,23 +31,25 @@ from firstlift.words.numbers import (
     format_time,
     format_value,
 )
+from firstlift.words.place import local, local_date, written_in
 
-LOOKS = {"": "as the device", "day": "day", "night": "night", "contrast": "high contrast"}
+LOOKS = {"": N_("as the device"), "day": N_("day"), "night": N_("night"), "contrast": N_("high contrast")}
 UNITS_OFFERED = ("", "bar", "kPa", "MPa", "psi")
 PLACES = (
-    ("/", "Today"),
-    ("/visits", "Visits"),
-    ("/register", "Register"),
-    ("/papers", "Certificates"),
-    ("/instruments", "Instruments"),
-    ("/fleet", "Fleet"),
-    ("/pocket", "Pocket"),
+    ("/", N_("Today")),
+    ("/visits", N_("Visits")),
+    ("/register", N_("Register")),
+    ("/papers", N_("Certificates")),
+    ("/verify", N_("Verify")),
+    ("/instruments", N_("Instruments")),
+    ("/fleet", N_("Fleet")),
+    ("/pocket", N_("Pocket")),
 )
 
 
 @functools.cache
 def environment() -> Environment:
-    """Give the templates; texts pass through gettext, English where no other language is there.
+    """Give the templates; their texts pass through gettext, in the language of the place where a page is made.
 
     Returns
     -------
@@ -58,20 +63,37 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.install_null_translations(newstyle=True)  # type: ignore[attr-defined]  # added by the extension
+    made.install_gettext_callables(  # type: ignore[attr-defined]  # added by the extension
+        say.raw, say.raw_many, newstyle=True, pgettext=say.raw_in, npgettext=say.raw_many_in
+    )
     made.filters |= {
         "day": _day,
         "instant": _instant,
-        "force": format_force,
-        "metres": format_length,
-        "seconds": format_time,
-        "share": format_share,
-        "probability": format_probability,
-        "value": format_value,
+        "force": _whole(format_force),
+        "metres": _whole(format_length),
+        "seconds": _whole(format_time),
+        "share": _whole(format_share),
+        "probability": _whole(format_probability),
+        "value": _whole(format_value),
+        "number": lambda number, pattern: whole(local(pattern % number)),
+        "whole": whole,
+        "term": term,
         "svg": Markup,  # only ever given a figure of our own, whose words are escaped there
     }
-    made.globals |= {"words": words, "May": May, "LOOKS": LOOKS, "PLACES": PLACES, "release": __version__}
+    made.globals |= {
+        "words": say.words,
+        "weekday": say.weekday,
+        "May": May,
+        "LOOKS": LOOKS,
+        "PLACES": PLACES,
+        "LANGUAGES": say.NAMES,
+        "release": __version__,
+    }
     return made
+
+
+def _whole(function: Callable[..., str]) -> Callable[..., str]:
+    return lambda *values, **more: whole(function(*values, **more))
 
 
 def show(here: Here, template: str, *, status: int = 200, **values: Any) -> HTMLResponse:
@@ -90,22 +112,29 @@ def show(here: Here, template: str, *, status: int = 200, **values: Any) -> HTML
     """
 
     def pressure(pa: float | None, unit: str, u_pa: float | None = None) -> str:
-        return format_pressure(pa, here.unit or unit, u_pa)
+        return whole(format_pressure(pa, here.unit or unit, u_pa))
 
     def limit(pa: float, unit: str) -> str:
-        return format_exact(pa, here.unit or unit)
+        return whole(format_exact(pa, here.unit or unit))
 
     def plate(quantity: Quantity | str | None, si: float | None = None) -> str:
         """Show a nameplate's own text, and beside it the person's unit where that is another."""
         if quantity is None:
             return "–"
         if isinstance(quantity, str):
-            return quantity
+            return whole(quantity)
+        # what is stamped stays as it is stamped, whatever decimal mark the language has
         other = here.unit and here.unit != quantity.unit
-        return f"{quantity.text} ({format_value(quantity.si, here.unit)})" if other else quantity.text
+        return whole(f"{quantity.text} ({format_value(quantity.si, here.unit)})" if other else quantity.text)
 
     shown = {"here": here, "pressure": pressure, "limit": limit, "plate": plate, "look": here.look, **values}
-    return HTMLResponse(environment().get_template(template).render(shown), status)
+    return _rendered(template, here.language, status, shown)
+
+
+def _rendered(template: str, language: str, status: int, values: Mapping[str, Any]) -> HTMLResponse:
+    with written_in(language):
+        text = environment().get_template(template).render(values, language=language, direction=say.direction(language))
+    return HTMLResponse(text, status)
 
 
 def show_outside(request: Request, template: str, *, status: int = 200, **values: Any) -> HTMLResponse:
@@ -123,15 +152,16 @@ def show_outside(request: Request, template: str, *, status: int = 200, **values
     HTMLResponse
     """
     shown: Mapping[str, Any] = {"here": None, "look": "", "invented": request.app.state.settings.invented, **values}
-    return HTMLResponse(environment().get_template(template).render(shown), status)
+    return _rendered(template, language_outside(request), status, shown)
 
 
 def _day(day: dt.date | None) -> str:
-    return "–" if day is None else f"{day.isoformat()}"
+    return "–" if day is None else local_date(day, short=True)
 
 
 def _instant(at: dt.datetime | str | None, zone: str = "UTC") -> str:
     if at is None:
         return "–"
     instant = dt.datetime.fromisoformat(at) if isinstance(at, str) else at
-    return instant.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M")
+    there = instant.astimezone(ZoneInfo(zone))
+    return f"{local_date(there.date(), short=True)} {there:%H:%M}"

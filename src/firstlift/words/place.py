@@ -33,6 +33,16 @@ def written_in(language: str) -> Iterator[None]:
         _LANGUAGE.reset(before)
 
 
+def language_here() -> str:
+    """Give the language of the place.
+
+    Returns
+    -------
+    str
+    """
+    return _LANGUAGE.get()
+
+
 def local(number: str) -> str:
     """Give a number with the decimal mark of the place; its digits stay the same.
 
@@ -56,12 +66,14 @@ def _decimal_mark(language: str) -> str:
     return get_decimal_symbol(language, numbering_system="latn")
 
 
-def local_date(day: dt.date) -> str:
+def local_date(day: dt.date, *, short: bool = False) -> str:
     """Give a date as the place writes it, the month in words, so that day and month are never mixed up.
 
     Parameters
     ----------
     day : date
+    short : bool
+        With the month cut short, for the column of a table.
 
     Returns
     -------
@@ -71,7 +83,8 @@ def local_date(day: dt.date) -> str:
     language = _LANGUAGE.get()
     if language == "en":
         return day.isoformat()
-    from babel.dates import format_date
+    from babel.dates import format_date, format_skeleton
 
+    said = format_skeleton("yMMMd", day, locale=language) if short else format_date(day, "long", locale=language)
     # marks that steer the direction are for plain text; the page sets the direction itself
-    return format_date(day, "long", locale=language).replace("\u200f", "").replace("\u200e", "")
+    return said.replace("\u200f", "").replace("\u200e", "")

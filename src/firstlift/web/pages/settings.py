@@ -17,6 +17,7 @@ from firstlift.web.here import COOKIE, HereNow
 from firstlift.web.lists import identifier
 from firstlift.web.page import LOOKS, UNITS_OFFERED, show
 from firstlift.web.roles import May, Role
+from firstlift.web.say import NAMES
 
 router = APIRouter()
 Text = Annotated[str, Form()]
@@ -40,12 +41,17 @@ def _rule_set(code: str) -> dict[str, object]:
 
 
 @router.post("/settings/look")
-def choose_look(here: HereNow, look: Text = "", unit: Text = "") -> Response:
-    """Keep a person's look and unit."""
+def choose_look(here: HereNow, look: Text = "", unit: Text = "", language: Text = "") -> Response:
+    """Keep a person's look, unit and language."""
     if look not in LOOKS:
         raise FirstliftError(Problem("WEB-009", f"there is no look '{look[:40]}'", "Look", ", ".join(LOOKS.values())))
     symbol = find_unit(unit, Kind.PRESSURE, where="Unit").symbol if unit.strip() else ""
+    if language and language not in NAMES:
+        raise FirstliftError(
+            Problem("WEB-009", f"there are no words in '{language[:40]}'", "Language", ", ".join(NAMES))
+        )
     here.accounts.like(here.person.id, "look", look)
+    here.accounts.like(here.person.id, "language", language)
     here.accounts.like(here.person.id, "unit", symbol)
     return RedirectResponse("/settings", 303)
 

@@ -14,8 +14,9 @@ from firstlift.core.register.codec import new_person
 from firstlift.core.register.people import Person, PersonalDetails
 from firstlift.usecases.papers.find import name_of
 from firstlift.usecases.register.place import now
-from firstlift.web.here import COOKIE, check_token, local_target
+from firstlift.web.here import COOKIE, LANGUAGE_COOKIE, check_token, language_outside, local_target
 from firstlift.web.page import show_outside
+from firstlift.web.say import NAMES
 
 router = APIRouter()
 # before there is a session: the same random text in a cookie and in the form
@@ -89,6 +90,16 @@ def _with_mark(request: Request, template: str, *, status: int = 200, **values: 
     response.set_cookie(
         _BEFORE, mark, httponly=True, samesite="strict", secure=request.app.state.settings.secure, max_age=3600
     )
+    # chosen before anybody is known: the device keeps it; a person's own choice goes before it
+    if request.query_params.get("language") in NAMES:
+        response.set_cookie(
+            LANGUAGE_COOKIE,
+            language_outside(request),
+            httponly=True,
+            samesite="strict",
+            secure=request.app.state.settings.secure,
+            max_age=365 * 86400,
+        )
     return response
 
 
