@@ -182,6 +182,18 @@ JOB_WORDS = {
     "nonconformity.adjusted": "adjusted on {date}: {turns} turns, seals {seals}",
     "nonconformity.left": "tested as left on {date}: {value}, {verdict}",
     "nonconformity.nothing-since": "The register holds no adjustment and no test after this one.",
+    "nonconformity.siblings": "Other valves that may share the fault",
+    "nonconformity.shares": "In common",
+    "nonconformity.last-found": "Last found",
+    "nonconformity.share-system": "protected system {name}",
+    "nonconformity.share-spring": "make, model, spring, medium",
+    "nonconformity.share-build": "make, model, medium; spring not noted",
+    "nonconformity.more-siblings": "{count} more stand in the register",
+    "nonconformity.siblings-bold": "Bold: out of order itself when last tested",
+    "nonconformity.no-siblings": "The register knows no other valve in use that protects the same system, or that has "
+    "the same make, model, spring and medium.",
+    "nonconformity.build-unknown": "Make and model of this valve are not noted, so that valves of its build cannot be "
+    "told",
     "nonconformity.cause": "Cause, once known",
     "nonconformity.decision": "Decision of the owner",
     "nonconformity.decide.1": "adjust and test again",

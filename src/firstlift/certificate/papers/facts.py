@@ -93,6 +93,31 @@ class Tested:
 
 
 @dataclass(frozen=True, slots=True)
+class Sibling:
+    """Another valve in use that may share a fault, and its last as-found test.
+
+    ``system`` is the name of the protected system that both serve, "" where it is another. ``build`` is "spring" where
+    make, model, spring and medium are the same, "build" where nobody noted one of the springs, "" where they differ.
+    ``amiss``: it was out of order itself in that test.
+    """
+
+    hung: Hung
+    system: str
+    build: str
+    found: ValveTest | None
+    amiss: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Siblings:
+    """The siblings of a valve: those shown, how many more there are, and whether its build is noted at all."""
+
+    shown: tuple[Sibling, ...]
+    more: int
+    build_noted: bool
+
+
+@dataclass(frozen=True, slots=True)
 class UseChecked:
     """A check of an instrument before or after use."""
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from firstlift import words
-from firstlift.certificate.model import FindingRow, Findings, Pairs, Paragraph
-from firstlift.certificate.papers.facts import Printing, Tested, VisitFacts
+from firstlift.certificate.model import Column, FindingRow, Findings, Pairs, Paragraph, Table
+from firstlift.certificate.papers.facts import Printing, Sibling, Siblings, Tested, VisitFacts
 from firstlift.certificate.papers.model import (
     Band,
     Beside,
@@ -30,19 +30,22 @@ from firstlift.words.paper import Speaker
 
 _NOW = 6
 _DECIDE = 6
+_BUILDS = {"spring": "nonconformity.share-spring", "build": "nonconformity.share-build"}
 
 
 @dataclass(frozen=True, slots=True)
 class Amiss:
     """A test that found a valve out of order, and who tested.
 
-    ``what`` is "high", "low", "stuck", "stayed-open", "leaked", "lower-bound" or "unfit".
+    ``what`` is "high", "low", "stuck", "stayed-open", "leaked", "lower-bound" or "unfit". ``siblings`` are other
+    valves that may share the fault.
     """
 
     tested: Tested
     test: ValveTest
     what: str
     people: tuple[str, ...]
+    siblings: Siblings
 
 
 def build_nonconformity(facts: VisitFacts, amiss: Sequence[Amiss], printing: Printing) -> JobPaper:
@@ -73,6 +76,7 @@ def _report(facts: VisitFacts, one: Amiss, say: Speaker) -> Sheet:
         Headed(say("nonconformity.facts"), Pairs(_facts(one, say))),
         Headed(say("nonconformity.seen"), _seen(one, say)),
         Headed(say("nonconformity.since"), _since(one, say)),
+        Headed(say("nonconformity.siblings"), _siblings(one.siblings, say)),
         Beside(
             (Headed(say("nonconformity.at-once"), Checks((("", now),), ())),),
             (Headed(say("nonconformity.decision"), Checks((("", decide),), ())),),
@@ -173,3 +177,31 @@ def _since(one: Amiss, say: Speaker) -> Piece:
         if test.purpose is Purpose.AS_LEFT and test.kind is not HowTested.NOT_TESTED and test.at > one.test.at
     ]
     return Paragraph("; ".join(after) + "." if after else say("nonconformity.nothing-since"))
+
+
+def _siblings(siblings: Siblings, say: Speaker) -> Piece:
+    unknown = () if siblings.build_noted else (say("nonconformity.build-unknown"),)
+    if not siblings.shown:
+        return Paragraph(" ".join((say("nonconformity.no-siblings"), *(f"{words}." for words in unknown))))
+    columns = (
+        Column(say("job.tag"), weight=1.2),
+        Column(say("job.serial"), weight=1.2),
+        Column(say("job.place"), weight=1.7),
+        Column(say("nonconformity.shares"), weight=2.6),
+        Column(say("nonconformity.last-found"), weight=2.6),
+    )
+    rows = tuple(_sibling_row(one, say) for one in siblings.shown)
+    strong = tuple(at for at, one in enumerate(siblings.shown) if one.amiss)
+    more = (say("nonconformity.more-siblings", count=siblings.more),) if siblings.more else ()
+    bold = (say("nonconformity.siblings-bold"),) if strong else ()
+    return Table(columns, rows, strong, (*bold, *more, *unknown))
+
+
+def _sibling_row(one: Sibling, say: Speaker) -> tuple[str, ...]:
+    system = say("nonconformity.share-system", name=one.system) if one.system else ""
+    build = say(_BUILDS[one.build]) if one.build else ""
+    found = "–" if one.found is None else ", ".join(
+        (one.found.day.isoformat(), value_of(one.found, one.hung.unit, say), verdict_of(one.found, say).lower())
+    )  # fmt: skip
+    shares = "; ".join(filter(None, (system, build)))
+    return (one.hung.tag, one.hung.valve.serial, one.hung.place or "–", shares, found)

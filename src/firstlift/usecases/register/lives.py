@@ -15,7 +15,7 @@ from firstlift.core.register.equipment import Installation, RegisteredValve
 from firstlift.core.register.places import Position
 from firstlift.core.register.work import HowTested, ValveTest
 from firstlift.core.reliability.history import AsFoundState, Entry
-from firstlift.core.result import VerdictOutcome
+from firstlift.core.result import DispositionOutcome, VerdictOutcome
 from firstlift.core.seat.record import SeatRecord
 from firstlift.core.units import Kind, parse_quantity
 from firstlift.store.open import Store
@@ -210,3 +210,33 @@ def found_by(test: ValveTest, set_pressure_pa: float) -> tuple[AsFoundState, flo
     if test.verdict == str(VerdictOutcome.OUTSIDE):
         return (AsFoundState.HIGH if ratio > 1.0 else AsFoundState.LOW), ratio
     return AsFoundState.WITHIN, ratio
+
+
+_AMISS = {
+    AsFoundState.STUCK: "stuck",
+    AsFoundState.STAYED_OPEN: "stayed-open",
+    AsFoundState.LEAKED: "leaked",
+    AsFoundState.LOWER_BOUND: "lower-bound",
+}
+
+
+def what_is_amiss(test: ValveTest, set_pressure_pa: float) -> str:
+    """Say what a test found out of order.
+
+    Parameters
+    ----------
+    test : ValveTest
+    set_pressure_pa : float, [Pa gauge]
+        Of the nameplate.
+
+    Returns
+    -------
+    str
+        "high", "low", "stuck", "stayed-open", "leaked", "lower-bound", "unfit"; empty where nothing is amiss.
+    """
+    state, ratio = found_by(test, set_pressure_pa)
+    if state in _AMISS:
+        return _AMISS[state]
+    if test.verdict == VerdictOutcome.OUTSIDE and ratio is not None:
+        return "high" if ratio > 1.0 else "low"
+    return "unfit" if test.disposition in (DispositionOutcome.UNFIT, DispositionOutcome.INOPERABLE) else ""

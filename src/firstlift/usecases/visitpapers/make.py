@@ -16,13 +16,11 @@ from firstlift.certificate.papers.typeset import typeset_paper
 from firstlift.certificate.papers.visit import build_visit
 from firstlift.certificate.settings import PLAIN, PaperSettings
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.core.register.work import HowTested, ValveTest
-from firstlift.core.reliability.history import AsFoundState
-from firstlift.core.result import DispositionOutcome, VerdictOutcome
+from firstlift.core.register.work import HowTested
 from firstlift.store.open import Store
 from firstlift.store.read import Reader
 from firstlift.usecases.plan import read_answers
-from firstlift.usecases.register.lives import found_by
+from firstlift.usecases.register.lives import what_is_amiss
 from firstlift.usecases.visitpapers.gather import (
     checks_of,
     names_of,
@@ -32,6 +30,7 @@ from firstlift.usecases.visitpapers.gather import (
     valves_of_visit,
     visit_by,
 )
+from firstlift.usecases.visitpapers.siblings import siblings_of
 from firstlift.usecases.visitpapers.to_come import PacketAsked, read_typed, to_test
 from firstlift.words.catalogue import catalogue
 from firstlift.words.job_papers_en import JOB_WORDS
@@ -192,37 +191,11 @@ def make_nonconformity(store: Store, visit: str, valves: Sequence[str], printing
 def _amiss(reader: Reader, one: Tested) -> list[Amiss]:
     set_pa = one.hung.valve.set_pressure.si
     named = ((test, what_is_amiss(test, set_pa)) for test in one.tests if test.kind is not HowTested.NOT_TESTED)
-    return [Amiss(one, test, what, names_of(reader, test.people)) for test, what in named if what]
-
-
-_NAMES = {
-    AsFoundState.STUCK: "stuck",
-    AsFoundState.STAYED_OPEN: "stayed-open",
-    AsFoundState.LEAKED: "leaked",
-    AsFoundState.LOWER_BOUND: "lower-bound",
-}
-
-
-def what_is_amiss(test: ValveTest, set_pressure_pa: float) -> str:
-    """Say what a test found out of order.
-
-    Parameters
-    ----------
-    test : ValveTest
-    set_pressure_pa : float, [Pa gauge]
-        Of the nameplate.
-
-    Returns
-    -------
-    str
-        "high", "low", "stuck", "stayed-open", "leaked", "lower-bound", "unfit"; empty where nothing is amiss.
-    """
-    state, ratio = found_by(test, set_pressure_pa)
-    if state in _NAMES:
-        return _NAMES[state]
-    if test.verdict == VerdictOutcome.OUTSIDE and ratio is not None:
-        return "high" if ratio > 1.0 else "low"
-    return "unfit" if test.disposition in (DispositionOutcome.UNFIT, DispositionOutcome.INOPERABLE) else ""
+    return [
+        Amiss(one, test, what, names_of(reader, test.people), siblings_of(reader, one.hung, test.day))
+        for test, what in named
+        if what
+    ]
 
 
 def make_return(store: Store, visit: str, valves: Sequence[str], printing: Printing) -> JobPaper:
