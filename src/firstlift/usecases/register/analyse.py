@@ -325,7 +325,6 @@ def _test_of(filled: FilledAnalysis) -> ValveTest:
     job, result = filled.analysed.job, filled.analysed.analysis.result
     zone = filled.found.site.zone
     noon = dt.datetime.combine(job.visit.date, dt.time(12), ZoneInfo(zone))
-    judged = judged_value(result)
     return ValveTest(
         uuid4(),
         filled.found.valve.id,
@@ -335,15 +334,32 @@ def _test_of(filled: FilledAnalysis) -> ValveTest:
         zone,
         job.visit.date,
         filled.found.position.id,
-        verdict="" if result.verdict is None else str(result.verdict.outcome),
-        disposition=str(result.disposition.outcome),
-        set_pressure_pa=judged[0],
-        expanded_uncertainty_pa=judged[1],
-        lower_bound_pa=judged[2],
         seat_record_id=filled.seat_record_id,
         instruments=filled.instruments,
-        result=result,
+        **outcome_fields(result),
     )
+
+
+def outcome_fields(result: Result) -> dict[str, Any]:
+    """Give the fields of a test that come out of its result.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    dict
+    """
+    judged = judged_value(result)
+    return {
+        "verdict": "" if result.verdict is None else str(result.verdict.outcome),
+        "disposition": str(result.disposition.outcome),
+        "set_pressure_pa": judged[0],
+        "expanded_uncertainty_pa": judged[1],
+        "lower_bound_pa": judged[2],
+        "result": result,
+    }
 
 
 def judged_value(result: Result) -> tuple[float | None, float | None, float | None]:

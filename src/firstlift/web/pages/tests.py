@@ -24,6 +24,7 @@ from firstlift.usecases.register.fill import calibration_of, instrument_by_seria
 from firstlift.web.here import HereNow
 from firstlift.web.lists import identifier, names
 from firstlift.web.page import show
+from firstlift.web.pages.reviewing import spoken_of
 from firstlift.web.roles import May
 
 router = APIRouter()
@@ -57,12 +58,10 @@ def test_page(here: HereNow, test_id: str) -> Response:
         figures["scale"] = _scale(result, valve, unit)
         figures["budget"] = draw_budget(result.budget, width=440.0) if result.budget else ""
         findings = sorted(result.findings, key=lambda finding: _GRAVITY[finding.severity])
-    may_draft = (
-        here.may(May.TEST)
-        and bool(test.sheet_sha256 and test.recording_sha256)
-        and not values["later"]
-        and not any(paper.state in _OPEN for paper in values["papers"])
-    )
+    stands = here.may(May.TEST) and bool(test.sheet_sha256 and test.recording_sha256) and not values["later"]
+    may_draft = stands and not any(paper.state in _OPEN for paper in values["papers"])
+    values["may_review"] = stands and result is not None and bool(result.pulls)
+    values["spoken"] = spoken_of(result) if result is not None else []
     shown = {"unit": unit, "figures": figures, "findings": findings, "may_draft": may_draft, "result": result}
     return show(here, "test.html", **values, **shown)
 
