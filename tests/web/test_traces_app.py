@@ -52,9 +52,8 @@ def test_a_replay_plays_for_who_works_here_and_for_nobody_else(laptop, test_id):
 
 def test_a_session_that_was_ended_hears_nothing(laptop, test_id, store):
     laptop.work_as("Ada")
-    accounts = laptop.app.state.accounts
-    session = accounts.session(laptop.client.cookies.get(COOKIE))
-    accounts.revoke_all(session.person_id)
+    sessions = laptop.app.state.sessions
+    sessions.end_all(sessions.find(laptop.client.cookies.get(COOKIE)).person_id)
     with pytest.raises(InvalidStatus) as raised:
         listen(laptop, test_id)
     assert raised.value.response.status_code == 403

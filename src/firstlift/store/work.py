@@ -15,7 +15,7 @@ from uuid import UUID
 import sqlalchemy as sa
 
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.core.register.chain import Action, Change, next_entry
+from firstlift.core.register.chain import DEED, Action, Change, next_entry
 from firstlift.core.register.choose import search_key
 from firstlift.core.register.codec import canonical, chain_form, from_plain, sha256_of, to_plain
 from firstlift.core.register.kinds import FROZEN, NAME_OF
@@ -102,6 +102,11 @@ class Work(Reader):
         table = TABLES["person"]
         self.connection.execute(sa.update(table).where(table.c.id == person_id).values(details=None))
         self._note([person], [Change(Action.ERASE, "person", person_id, form, form)])
+
+    def note_deed(self, deed: str, about: UUID, said: Mapping[str, str]) -> None:
+        """Write into the chain what was done to somebody or something that has no row for it."""
+        text = canonical({"deed": deed, **said})
+        self._note([], [Change(Action.DID, DEED, about, "", text)])
 
     def finish(self) -> None:
         """Bring up what is made from the entries; called by the store before it commits."""

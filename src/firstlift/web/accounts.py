@@ -1,17 +1,19 @@
-"""Sign-ins, sessions and what each person likes to see: a small file of its own beside the register.
+"""Sign-ins: who may come in, as what, by which password; and what each person likes to see.
 
-A session's identifier is random and kept as its hash only: who reads the file cannot take a session over. Passwords
-and sessions are no part of the register, of its exports or of its chain.
+References
+----------
+.. [1] OWASP, "Slow Down Online Guessing Attacks with Device Cookies" (memory): a browser that signed in before is
+   counted apart, so that somebody who guesses cannot keep its owner out.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import functools
-import hashlib
 import secrets
 import sqlite3
-from collections.abc import Iterator
+import threading
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,212 +22,228 @@ from uuid import UUID
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.choose import search_key
 from firstlift.usecases.register.place import now
+from firstlift.web.access_file import AccessFile
 from firstlift.web.passwords import check_password, fits, keep_password
-from firstlift.web.roles import Role
+from firstlift.web.roles import May, Role, allows
+from firstlift.web.sessions import hashed, text_of
 
-_SCHEMA = """
-CREATE TABLE IF NOT EXISTS account (
-    person_id TEXT PRIMARY KEY, name_key TEXT NOT NULL UNIQUE, password TEXT NOT NULL, role TEXT NOT NULL,
-    failed INTEGER NOT NULL DEFAULT 0, next_try_at TEXT NOT NULL DEFAULT '', active INTEGER NOT NULL DEFAULT 1);
-CREATE TABLE IF NOT EXISTS session (
-    id_sha256 TEXT PRIMARY KEY, person_id TEXT NOT NULL, csrf TEXT NOT NULL, made_at TEXT NOT NULL,
-    seen_at TEXT NOT NULL, ends_at TEXT NOT NULL, client TEXT NOT NULL, revoked_at TEXT);
-CREATE TABLE IF NOT EXISTS likes (
-    person_id TEXT NOT NULL, name TEXT NOT NULL, value TEXT NOT NULL, PRIMARY KEY (person_id, name));
-"""
-_LONGEST_SESSION = dt.timedelta(hours=12)
-_IDLE = dt.timedelta(hours=2)
 _TRIES_BEFORE_WAIT = 5
 _LONGEST_WAIT_S = 300
+_DEVICE_KEPT = dt.timedelta(days=180)
+# a try costs 32 MB and a third of a second of one core: more than these at once would hold up everybody's work
+_AT_ONCE = 2
+_PATIENCE_S = 10.0
 
 
 @dataclass(frozen=True, slots=True)
-class Session:
-    """Who works in a browser. ``mark`` names it in lists: the beginning of the hash of its identifier."""
+class Came:
+    """Who signed in. ``must_change``: somebody else knows the password, another must be chosen first."""
 
-    mark: str
     person_id: UUID
-    csrf: str
-    made_at: str
-    seen_at: str
-    client: str
+    must_change: bool
 
 
-class Accounts:
-    """The file of sign-ins and sessions."""
+class Accounts(AccessFile):
+    """The sign-ins."""
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.touch(mode=0o600)
-        with self._open() as connection:
-            connection.executescript(_SCHEMA)
+    _trying = threading.BoundedSemaphore(_AT_ONCE)
 
-    @contextmanager
-    def _open(self) -> Iterator[sqlite3.Connection]:
-        connection = sqlite3.connect(self.path, timeout=10.0)
-        connection.row_factory = sqlite3.Row
-        try:
-            with connection:
-                yield connection
-        finally:
-            connection.close()
+    def __init__(self, path: Path, on_wait: Callable[[UUID], None] = lambda person_id: None) -> None:
+        super().__init__(path)
+        # told once when a person's tries begin to wait
+        self._on_wait = on_wait
 
-    def add(self, person_id: UUID, name: str, password: str, role: Role) -> None:
-        """Give a person a sign-in, or a new password and role; their sessions end."""
-        check_password(password, name)
-        with self._open() as connection:
+    def add(self, person_id: UUID, name: str, password: str, role: Role, *, must_change: bool = False) -> None:
+        """Give a person a sign-in, or a new password and role; end their sessions beside it."""
+        check_password(password, name, self.path.parent)
+        kept = keep_password(password)
+        with self.changed() as connection:
+            self._check_office_stays(connection, person_id, role)
             connection.execute(
-                "INSERT INTO account (person_id, name_key, password, role) VALUES (?, ?, ?, ?) ON CONFLICT (person_id) "
-                "DO UPDATE SET name_key = excluded.name_key, password = excluded.password, role = excluded.role, "
-                "failed = 0, next_try_at = '', active = 1",
-                (str(person_id), search_key(name), keep_password(password), str(role)),
+                "INSERT INTO account (person_id, name_key, password, role, must_change) VALUES (?, ?, ?, ?, ?) "
+                "ON CONFLICT (person_id) DO UPDATE SET name_key = excluded.name_key, password = excluded.password, "
+                "role = excluded.role, must_change = excluded.must_change, failed = 0, next_try_at = '', active = 1",
+                (str(person_id), search_key(name), kept, str(role), int(must_change)),
             )
-        self.revoke_all(person_id)
+            connection.execute("DELETE FROM device WHERE person_id = ?", (str(person_id),))
+
+    def change_password(self, person_id: UUID, name: str, old: str, new: str) -> None:
+        """Change one's own password.
+
+        Raises
+        ------
+        FirstliftError
+            WEB-001 the old one does not fit, WEB-002 too many tries, WEB-006 the new one is weak or the old one.
+        """
+        self.prove(person_id, old)
+        if new == old:
+            raise FirstliftError(Problem("WEB-006", "the new password is the old one", "password", "another password"))
+        check_password(new, name, self.path.parent)
+        with self.opened() as connection:
+            query = "UPDATE account SET password = ?, must_change = 0 WHERE person_id = ?"
+            connection.execute(query, (keep_password(new), str(person_id)))
 
     def close_account(self, person_id: UUID) -> None:
-        """Take a sign-in away; the person's sessions end at once."""
-        with self._open() as connection:
+        """Take a sign-in away; WEB-003 where it is the last one of the office."""
+        with self.changed() as connection:
+            self._check_office_stays(connection, person_id, None)
             connection.execute("UPDATE account SET active = 0 WHERE person_id = ?", (str(person_id),))
-        self.revoke_all(person_id)
+            connection.execute("DELETE FROM device WHERE person_id = ?", (str(person_id),))
+
+    def _check_office_stays(self, connection: sqlite3.Connection, person_id: UUID, role: Role | None) -> None:
+        """Refuse what would leave nobody who can give sign-ins."""
+        rows = connection.execute("SELECT person_id, role FROM account WHERE active = 1").fetchall()
+        able = {row["person_id"] for row in rows if allows(Role(row["role"]), May.PEOPLE)}
+        if able == {str(person_id)} and (role is None or not allows(role, May.PEOPLE)):
+            raise FirstliftError(
+                Problem(
+                    "WEB-003",
+                    "nobody would be left who can give sign-ins",
+                    needed="somebody else of the office with a sign-in",
+                    next="Give somebody else the role office first",
+                )
+            )
 
     def roles(self) -> dict[UUID, Role]:
         """Give who may sign in, and as what."""
-        with self._open() as connection:
+        with self.opened() as connection:
             rows = connection.execute("SELECT person_id, role FROM account WHERE active = 1").fetchall()
         return {UUID(row["person_id"]): Role(row["role"]) for row in rows}
 
+    def standing(self, person_id: UUID) -> tuple[Role | None, bool]:
+        """Give a person's role, None without a sign-in; and whether another password must be chosen first."""
+        with self.opened() as connection:
+            query = "SELECT role, must_change FROM account WHERE person_id = ? AND active = 1"
+            row = connection.execute(query, (str(person_id),)).fetchone()
+        return (None, False) if row is None else (Role(row["role"]), bool(row["must_change"]))
+
     def role_of(self, person_id: UUID) -> Role | None:
         """Give a person's role, None without a sign-in."""
-        with self._open() as connection:
-            query = "SELECT role FROM account WHERE person_id = ? AND active = 1"
-            row = connection.execute(query, (str(person_id),)).fetchone()
-        return None if row is None else Role(row["role"])
+        return self.standing(person_id)[0]
 
-    def sign_in(self, name: str, password: str) -> UUID:
+    def sign_in(self, name: str, password: str, device: str = "") -> Came:
         """Give who a name and password belong to.
 
-        After five failures each try waits longer, up to five minutes: nobody is locked out for good.
+        After five failures each try waits longer, up to five minutes: nobody is locked out for good. ``device`` is
+        what `know_device` gave this browser: its tries are counted apart from everybody else's.
 
         Raises
         ------
         FirstliftError
             WEB-001 they do not fit, WEB-002 too many tries.
         """
-        with self._open() as connection:
+        with self.opened() as connection:
             query = "SELECT * FROM account WHERE name_key = ? AND active = 1"
             row = connection.execute(query, (search_key(name),)).fetchone()
-        if row is not None and row["next_try_at"] > _text(now()):
-            wait = dt.datetime.fromisoformat(row["next_try_at"]) - now()
-            raise FirstliftError(
-                Problem(
-                    "WEB-002",
-                    f"too many tries; the next one counts in {int(wait.total_seconds()) + 1} s",
-                    "sign-in",
-                    "a short wait",
-                    "Wait, or ask the office for a new password",
-                )
-            )
-        if not fits(password, _nobody() if row is None else row["password"]) or row is None:
-            if row is not None:
-                self._failed(row["person_id"], row["failed"] + 1)
-            raise FirstliftError(
-                Problem("WEB-001", "name and password do not fit", "sign-in", "both as they were given to you")
-            )
-        with self._open() as connection:
-            connection.execute(
-                "UPDATE account SET failed = 0, next_try_at = '' WHERE person_id = ?", (row["person_id"],)
-            )
-        return UUID(row["person_id"])
+        with self._one_of_few():
+            if row is None:
+                # so that the answer takes as long as where the name is known
+                fits(password, _nobody())
+                raise _no_fit()
+            self._try(row["person_id"], row["password"], password, device)
+        return Came(UUID(row["person_id"]), bool(row["must_change"]))
 
-    def _failed(self, person_id: str, failed: int) -> None:
-        wait = 0 if failed < _TRIES_BEFORE_WAIT else min(2 ** (failed - _TRIES_BEFORE_WAIT + 1), _LONGEST_WAIT_S)
-        after = _text(now() + dt.timedelta(seconds=wait)) if wait else ""
-        with self._open() as connection:
-            connection.execute(
-                "UPDATE account SET failed = ?, next_try_at = ? WHERE person_id = ?", (failed, after, person_id)
-            )
+    def prove(self, person_id: UUID, password: str) -> None:
+        """Refuse where a password is not the person's: WEB-001, or WEB-002 after too many tries."""
+        with self.opened() as connection:
+            query = "SELECT password FROM account WHERE person_id = ? AND active = 1"
+            row = connection.execute(query, (str(person_id),)).fetchone()
+        if row is None:
+            raise _no_fit()
+        with self._one_of_few():
+            self._try(str(person_id), row["password"], password, "")
 
-    def open_session(self, person_id: UUID, client: str) -> str:
-        """Begin a session; gives its secret identifier, which is not kept."""
-        secret, at = secrets.token_urlsafe(32), now()
-        with self._open() as connection:
-            connection.execute("DELETE FROM session WHERE ends_at < ?", (_text(at - dt.timedelta(days=30)),))
+    def _try(self, person_id: str, kept: str, password: str, device: str) -> None:
+        # counted as failed before it is looked at: many tries at once are many tries
+        table, column, value = self._counter(person_id, device)
+        with self.changed() as connection:
+            query = f"SELECT failed, next_try_at FROM {table} WHERE {column} = ?"
+            counted = connection.execute(query, (value,)).fetchone()
+            if counted["next_try_at"] > text_of(now()):
+                raise _too_many(counted["next_try_at"])
+            failed = counted["failed"] + 1
+            query = f"UPDATE {table} SET failed = ?, next_try_at = ? WHERE {column} = ?"
+            connection.execute(query, (failed, _next_try(failed), value))
+        if not fits(password, kept):
+            if failed == _TRIES_BEFORE_WAIT:
+                self._on_wait(UUID(person_id))
+            raise _no_fit()
+        with self.opened() as connection:
+            query = f"UPDATE {table} SET failed = 0, next_try_at = '' WHERE {column} = ?"
+            connection.execute(query, (value,))
+
+    def _counter(self, person_id: str, device: str) -> tuple[str, str, str]:
+        if device:
+            with self.opened() as connection:
+                query = "SELECT 1 FROM device WHERE id_sha256 = ? AND person_id = ? AND ends_at > ?"
+                known = connection.execute(query, (hashed(device), person_id, text_of(now()))).fetchone()
+            if known:
+                return "device", "id_sha256", hashed(device)
+        return "account", "person_id", person_id
+
+    def know_device(self, person_id: UUID, device: str) -> str:
+        """Remember that a person signed in by this browser; gives what the browser keeps, or has kept already."""
+        if self._counter(str(person_id), device)[0] == "device":
+            return device
+        secret = secrets.token_urlsafe(32)
+        with self.opened() as connection:
+            connection.execute("DELETE FROM device WHERE ends_at < ?", (text_of(now()),))
             connection.execute(
-                "INSERT INTO session VALUES (?, ?, ?, ?, ?, ?, ?, NULL)",
-                (
-                    _hashed(secret),
-                    str(person_id),
-                    secrets.token_urlsafe(24),
-                    _text(at),
-                    _text(at),
-                    _text(at + _LONGEST_SESSION),
-                    client[:120],
-                ),
+                "INSERT INTO device (id_sha256, person_id, ends_at) VALUES (?, ?, ?)",
+                (hashed(secret), str(person_id), text_of(now() + _DEVICE_KEPT)),
             )
         return secret
 
-    def session(self, secret: str) -> Session | None:
-        """Give a session that holds: not revoked, not over, not idle for two hours."""
-        at = now()
-        with self._open() as connection:
-            query = "SELECT * FROM session WHERE id_sha256 = ? AND revoked_at IS NULL AND ends_at > ? AND seen_at > ?"
-            row = connection.execute(query, (_hashed(secret), _text(at), _text(at - _IDLE))).fetchone()
-            if row is not None and row["seen_at"] < _text(at - dt.timedelta(minutes=1)):
-                connection.execute("UPDATE session SET seen_at = ? WHERE id_sha256 = ?", (_text(at), row["id_sha256"]))
-        return None if row is None else _session(row)
-
-    def sessions(self, person_id: UUID) -> list[Session]:
-        """Give a person's sessions that hold, the latest first."""
-        at = now()
-        with self._open() as connection:
-            rows = connection.execute(
-                "SELECT * FROM session WHERE person_id = ? AND revoked_at IS NULL AND ends_at > ? AND seen_at > ? "
-                "ORDER BY seen_at DESC",
-                (str(person_id), _text(at), _text(at - _IDLE)),
-            ).fetchall()
-        return [_session(row) for row in rows]
-
-    def revoke(self, person_id: UUID, mark: str) -> None:
-        """End one session of a person."""
-        with self._open() as connection:
-            connection.execute(
-                "UPDATE session SET revoked_at = ? WHERE person_id = ? AND substr(id_sha256, 1, 12) = ?",
-                (_text(now()), str(person_id), mark),
+    @contextmanager
+    def _one_of_few(self) -> Iterator[None]:
+        if not self._trying.acquire(timeout=_PATIENCE_S):
+            raise FirstliftError(
+                Problem("WEB-002", "too many sign in at once", "sign-in", "a short wait", "Try again in a minute")
             )
-
-    def revoke_all(self, person_id: UUID) -> None:
-        """End all sessions of a person."""
-        with self._open() as connection:
-            query = "UPDATE session SET revoked_at = ? WHERE person_id = ? AND revoked_at IS NULL"
-            connection.execute(query, (_text(now()), str(person_id)))
+        try:
+            yield
+        finally:
+            self._trying.release()
 
     def likes(self, person_id: UUID) -> dict[str, str]:
         """Give what a person chose to see: look, unit."""
-        with self._open() as connection:
+        with self.opened() as connection:
             rows = connection.execute("SELECT name, value FROM likes WHERE person_id = ?", (str(person_id),))
             return {row["name"]: row["value"] for row in rows}
 
     def like(self, person_id: UUID, name: str, value: str) -> None:
         """Keep what a person chose."""
-        with self._open() as connection:
+        with self.opened() as connection:
             connection.execute("INSERT OR REPLACE INTO likes VALUES (?, ?, ?)", (str(person_id), name, value))
 
 
 @functools.cache
 def _nobody() -> str:
-    """Give what is compared against where no such name is known, so that the answer takes as long."""
     return keep_password(secrets.token_hex(16))
 
 
-def _session(row: sqlite3.Row) -> Session:
-    mark = row["id_sha256"][:12]
-    return Session(mark, UUID(row["person_id"]), row["csrf"], row["made_at"], row["seen_at"], row["client"])
+def _next_try(failed: int) -> str:
+    """Give when the next try counts, "" where at once."""
+    if failed < _TRIES_BEFORE_WAIT:
+        return ""
+    wait_s = min(2 ** min(failed - _TRIES_BEFORE_WAIT + 1, 10), _LONGEST_WAIT_S)
+    return text_of(now() + dt.timedelta(seconds=wait_s))
 
 
-def _hashed(secret: str) -> str:
-    return hashlib.sha256(secret.encode()).hexdigest()
+def _no_fit() -> FirstliftError:
+    return FirstliftError(
+        Problem("WEB-001", "name and password do not fit", "sign-in", "both as they were given to you")
+    )
 
 
-def _text(at: dt.datetime) -> str:
-    return at.astimezone(dt.UTC).isoformat(timespec="milliseconds")
+def _too_many(next_try_at: str) -> FirstliftError:
+    wait = dt.datetime.fromisoformat(next_try_at) - now()
+    return FirstliftError(
+        Problem(
+            "WEB-002",
+            f"too many tries; the next one counts in {max(int(wait.total_seconds()), 0) + 1} s",
+            "sign-in",
+            "a short wait",
+            "Wait, or ask the office for a new password",
+        )
+    )

@@ -7,20 +7,27 @@ from collections.abc import AsyncIterator
 from dataclasses import dataclass
 from typing import Annotated
 from urllib.parse import quote, urlsplit
+from uuid import UUID
 
-from fastapi import Depends, Request, WebSocket, WebSocketException
+from fastapi import Depends, Request, Response, WebSocket, WebSocketException
+from starlette.requests import HTTPConnection
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.people import Person
 from firstlift.store.open import Store
 from firstlift.usecases.papers.find import name_of
-from firstlift.web.accounts import Accounts, Session
+from firstlift.web.accounts import Accounts
+from firstlift.web.deeds import Deed, note
 from firstlift.web.roles import May, Role, allows, role_said
 from firstlift.web.say import NAMES, wanted_language
+from firstlift.web.sessions import Session, Sessions
 from firstlift.web.settings import Settings
 from firstlift.words.place import written_in
 
 COOKIE = "firstlift-session"
+# where somebody goes first whose password another person knows
+ACCOUNT = "/account"
+_BEFORE_A_NEW_PASSWORD = (ACCOUNT, "/account/password", "/sign-out")
 LANGUAGE_COOKIE = "firstlift-language"
 SAFE = ("GET", "HEAD", "OPTIONS")
 
@@ -45,6 +52,7 @@ class Here:
     store: Store
     settings: Settings
     accounts: Accounts
+    sessions: Sessions
     session: Session
     person: Person
     role: Role
@@ -62,6 +70,10 @@ class Here:
     def name(self) -> str:
         """The person's name."""
         return name_of(self.person)
+
+    def note(self, deed: Deed, about: UUID, **said: str) -> None:
+        """Write into the chain what the person did."""
+        note(self.store, deed, who=self.who, about=about, **said)
 
     def may(self, what: May) -> bool:
         """Say whether the person may do something."""
@@ -94,18 +106,20 @@ def here(request: Request) -> Here:
     state = request.app.state
     settings: Settings = state.settings
     accounts: Accounts = state.accounts
-    secret = request.cookies.get(COOKIE, "")
-    session = accounts.session(secret) if secret else None
-    person, role = None, None
+    sessions: Sessions = state.sessions
+    session = sessions.find(cookie_of(request, COOKIE))
+    person, role, must_change = None, None, False
     if session is not None:
         with state.store.read() as reader:
             person = reader.find(Person, session.person_id)
         if person is not None and person.active:
-            role = accounts.role_of(person.id) if settings.sign_in else role_said(person.role)
+            role, must_change = accounts.standing(person.id) if settings.sign_in else (role_said(person.role), False)
     if session is None or person is None or role is None:
         target = request.url.path + (f"?{request.url.query}" if request.url.query else "")
         back = f"?next={quote(target, safe='')}" if request.method in SAFE and target != "/" else ""
         raise GoTo(("/sign-in" if settings.sign_in else "/who") + back)
+    if must_change and request.url.path not in _BEFORE_A_NEW_PASSWORD:
+        raise GoTo(ACCOUNT)
     likes = accounts.likes(person.id)
     own = likes.get("language", "")
     return Here(
@@ -113,6 +127,7 @@ def here(request: Request) -> Here:
         state.store,
         settings,
         accounts,
+        sessions,
         session,
         person,
         role,
@@ -134,10 +149,43 @@ def language_outside(request: Request) -> str:
     -------
     str
     """
-    for chosen in (request.query_params.get("language", ""), request.cookies.get(LANGUAGE_COOKIE, "")):
+    for chosen in (request.query_params.get("language", ""), cookie_of(request, LANGUAGE_COOKIE)):
         if chosen in NAMES:
             return chosen
     return wanted_language(request.headers.get("accept-language", ""))
+
+
+def cookie_of(connection: HTTPConnection, name: str) -> str:
+    """Give what a browser keeps for this app.
+
+    Parameters
+    ----------
+    connection : HTTPConnection
+    name : str
+
+    Returns
+    -------
+    str
+        "" where it keeps nothing.
+    """
+    settings: Settings = connection.app.state.settings
+    return connection.cookies.get(settings.cookie(name), "")
+
+
+def keep_cookie(response: Response, settings: Settings, name: str, value: str, max_age_s: int | None = None) -> None:
+    """Give a browser something to keep: no script reads it, no other site's request carries it.
+
+    Parameters
+    ----------
+    response : Response
+    settings : Settings
+    name, value : str
+    max_age_s : int or None, [s]
+        None: until the browser is closed. 0: to be forgotten.
+    """
+    response.set_cookie(
+        settings.cookie(name), value, max_age=max_age_s, httponly=True, samesite="strict", secure=settings.secure
+    )
 
 
 def listens(socket: WebSocket) -> None:
@@ -152,10 +200,13 @@ def listens(socket: WebSocket) -> None:
     WebSocketException
         Nobody is known.
     """
-    secret = socket.cookies.get(COOKIE, "")
+    settings: Settings = socket.app.state.settings
     accounts: Accounts = socket.app.state.accounts
-    session = accounts.session(secret) if secret else None
-    closed = session is not None and socket.app.state.settings.sign_in and accounts.role_of(session.person_id) is None
+    session = socket.app.state.sessions.find(cookie_of(socket, COOKIE))
+    closed = False
+    if session is not None and settings.sign_in:
+        role, must_change = accounts.standing(session.person_id)
+        closed = role is None or must_change
     if session is None or closed:
         raise WebSocketException(4401, "sign in first")
 

@@ -21,13 +21,15 @@ from firstlift.usecases.papers.find import name_of, person_by
 from firstlift.usecases.register.place import opened
 from firstlift.web.accounts import Accounts
 from firstlift.web.app import create_app
+from firstlift.web.deeds import Deed, note
+from firstlift.web.guard import LOOPBACK
 from firstlift.web.roles import Role
+from firstlift.web.sessions import Sessions
 from firstlift.web.settings import Settings
 
 PORT = 8620
 ACCOUNTS = "accounts.sqlite"
 _PORTS_TRIED = 10
-_LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -57,7 +59,9 @@ def run(arguments: argparse.Namespace) -> int:
         settings = Settings(
             store.folder / ACCOUNTS,
             sign_in=bool(accounts.roles()),
-            secure=bool(arguments.tls_cert),
+            secure=bool(arguments.tls_cert) or arguments.behind_tls,
+            names=tuple(arguments.name or ()),
+            hooks_to=tuple(arguments.hooks_to or ()),
             key=Path(arguments.sign) if arguments.sign else None,
             passphrase=Path(arguments.passphrase_file) if arguments.passphrase_file else None,
         )
@@ -76,6 +80,8 @@ def _give_sign_in(store: Store, accounts: Accounts, arguments: argparse.Namespac
     else:
         password = getpass.getpass("Password: ")
     accounts.add(person.id, name_of(person), password, Role(arguments.role))
+    Sessions(accounts.path).end_all(person.id)
+    note(store, Deed.SIGN_IN_GIVEN, who="program:firstlift serve", about=person.id, role=arguments.role)
     sys.stdout.write(f"{name_of(person)} signs in as {arguments.role}\n")
     return 0
 
@@ -83,7 +89,7 @@ def _give_sign_in(store: Store, accounts: Accounts, arguments: argparse.Namespac
 def _check_reach(accounts: Accounts, arguments: argparse.Namespace) -> None:
     if bool(arguments.tls_cert) != bool(arguments.tls_key):
         raise UsageError(Problem("WEB-007", "half of what TLS needs is given", "--tls-cert, --tls-key", "both"))
-    if arguments.host in _LOOPBACK:
+    if arguments.host in LOOPBACK:
         return
     if not accounts.roles():
         raise UsageError(
@@ -95,8 +101,10 @@ def _check_reach(accounts: Accounts, arguments: argparse.Namespace) -> None:
                 'Give one: firstlift serve --give-sign-in "NAME" --role office',
             )
         )
-    if not arguments.tls_cert:
-        sys.stderr.write("firstlift: not encrypted: give --tls-cert and --tls-key, or put a TLS proxy before it.\n")
+    if not arguments.tls_cert and not arguments.behind_tls:
+        sys.stderr.write(
+            "firstlift: not encrypted: give --tls-cert and --tls-key, or put a TLS proxy before it (--behind-tls).\n"
+        )
 
 
 def serve(

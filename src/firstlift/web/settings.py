@@ -15,6 +15,8 @@ class Settings:
     ``sign_in``: everybody signs in with a password; else it is a single laptop's, answers on loopback only and
     asks who is working. ``secure``: cookies go over TLS only. ``accounts`` is the file of sign-ins and sessions,
     ``invented`` whether the register is the demo's. ``key`` and ``passphrase`` are files to sign papers with.
+    ``names``: what others call the app, beside this machine's name and addresses. ``hooks_to``: networks of one's own
+    that web-hooks may be sent to, as "10.1.0.0/16"; without any they go to public addresses alone.
     """
 
     accounts: Path
@@ -25,3 +27,9 @@ class Settings:
     key: Path | None = None
     passphrase: Path | None = None
     largest_upload_bytes: int = 400_000_000
+    names: tuple[str, ...] = ()
+    hooks_to: tuple[str, ...] = ()
+
+    def cookie(self, name: str) -> str:
+        """Give what a cookie is called: over TLS so that no other host, and nobody without TLS, can set it."""
+        return f"__Host-{name}" if self.secure else name

@@ -48,6 +48,9 @@ async def refused(request: Request, error: Exception) -> Response:
     elif isinstance(error, HTTPException) and error.status_code in (404, 405):
         status = error.status_code
         problems = (no_page(request.url.path),)
+    elif isinstance(error, HTTPException) and error.status_code == 413:
+        status = 413
+        problems = (Problem("WEB-010", "too much was sent in one go", needed=str(error.detail)),)
     else:
         status = _ELSE
         problems = (

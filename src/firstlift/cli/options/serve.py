@@ -32,6 +32,16 @@ def add(commands: argparse._SubParsersAction) -> None:
     serve.add_argument("--port", type=int, help="port (default 8620, or the next that is free)")
     serve.add_argument("--tls-cert", metavar="FILE", help="certificate chain (PEM)")
     serve.add_argument("--tls-key", metavar="FILE", help="its key (PEM)")
+    serve.add_argument("--behind-tls", action="store_true", help="a proxy before it speaks TLS to the browsers")
+    serve.add_argument(
+        "--name", metavar="HOST", action="append", help="a name that others reach it by, beside this machine's own"
+    )
+    serve.add_argument(
+        "--hooks-to",
+        metavar="NETWORK",
+        action="append",
+        help="let web-hooks go to a network of one's own, as 10.1.0.0/16 (default: public addresses alone)",
+    )
     serve.add_argument("--issuer", metavar="ISSUER.toml", help="the issuer's settings for certificates")
     serve.add_argument("--sign", metavar="KEY.p12", help="key that signs certificates (default: one made here)")
     serve.add_argument("--passphrase-file", metavar="FILE", help="its passphrase, the first line of a file")

@@ -22,6 +22,11 @@ class Action(StrEnum):
     ADD = "add"
     CHANGE = "change"
     ERASE = "erase-personal-data"
+    DID = "did"
+
+
+# the kind of an entry of the chain that has no row: something that was done, as giving somebody a sign-in
+DEED = "deed"
 
 
 @dataclass(frozen=True, slots=True)

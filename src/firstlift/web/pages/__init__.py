@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from firstlift.web.pages import (
+    account,
+    adjusting,
     clients,
     fleet,
     importing,
     instruments,
     papers,
+    people,
     plans,
     pocket,
     register,
@@ -32,6 +35,7 @@ ROUTERS = tuple(
         valve,
         tests,
         reviewing,
+        adjusting,
         papers,
         verify,
         instruments,
@@ -39,6 +43,8 @@ ROUTERS = tuple(
         fleet,
         pocket,
         settings,
+        account,
+        people,
         clients,
     )
 )

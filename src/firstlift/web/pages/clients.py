@@ -8,10 +8,11 @@ from fastapi import APIRouter, Form
 from fastapi.responses import RedirectResponse, Response
 
 from firstlift.core.errors import FirstliftError, Problem
+from firstlift.web.deeds import Deed
 from firstlift.web.here import Here, HereNow
 from firstlift.web.page import show
 from firstlift.web.roles import May
-from firstlift.web.tokens import Scope, Tokens
+from firstlift.web.tokens import Scope, Tokens, id_of
 
 router = APIRouter()
 Text = Annotated[str, Form()]
@@ -37,7 +38,11 @@ def make_token(here: HereNow, name: Text = "", scope: Annotated[list[str] | None
     if not name.strip() or not scopes:
         raise FirstliftError(Problem("WEB-009", "a name or what it may read is missing", "Clients", "both"))
     tokens: Tokens = here.request.app.state.tokens
-    return _shown(here, tokens.make(name.strip()[:100], scopes, here.who))
+    secret = tokens.make(name.strip()[:100], scopes, here.who)
+    made = tokens.find(secret)
+    if made is not None:
+        here.note(Deed.TOKEN_MADE, made.id, scopes=" ".join(scopes))
+    return _shown(here, secret)
 
 
 @router.post("/clients/revoke")
@@ -46,4 +51,5 @@ def revoke_token(here: HereNow, mark: Text = "") -> Response:
     here.must(May.PEOPLE)
     tokens: Tokens = here.request.app.state.tokens
     tokens.revoke(mark)
+    here.note(Deed.TOKEN_ENDED, id_of(mark))
     return RedirectResponse("/clients", 303)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from typing import Annotated
 from uuid import UUID, uuid4
@@ -14,13 +15,28 @@ from firstlift.core.register.codec import new_person
 from firstlift.core.register.people import Person, PersonalDetails
 from firstlift.usecases.papers.find import name_of
 from firstlift.usecases.register.place import now
-from firstlift.web.here import COOKIE, LANGUAGE_COOKIE, check_token, language_outside, local_target
+from firstlift.web.deeds import Deed, note
+from firstlift.web.here import (
+    ACCOUNT,
+    COOKIE,
+    LANGUAGE_COOKIE,
+    check_token,
+    cookie_of,
+    keep_cookie,
+    language_outside,
+    local_target,
+)
 from firstlift.web.page import show_outside
 from firstlift.web.say import NAMES
 
 router = APIRouter()
 # before there is a session: the same random text in a cookie and in the form
 _BEFORE = "firstlift-before"
+# a browser that somebody signed in by
+_DEVICE = "firstlift-device"
+_LONGEST_TYPED = 1000
+_DEVICE_KEPT_S = 180 * 86400
+_MARK = re.compile(r"[A-Za-z0-9_-]{32}")
 Text = Annotated[str, Form()]
 
 
@@ -37,14 +53,18 @@ def sign_in(request: Request, csrf: Text = "", name: Text = "", password: Text =
     """Begin a session for a name and password that fit; always a new one."""
     if not request.app.state.settings.sign_in:
         return RedirectResponse("/who", 303)
-    check_token(request, csrf, request.cookies.get(_BEFORE, ""))
+    check_token(request, csrf, _mark_of(request))
+    accounts, settings = request.app.state.accounts, request.app.state.settings
+    device = cookie_of(request, _DEVICE)
     try:
-        person_id = request.app.state.accounts.sign_in(name, password[:1000])
+        came = accounts.sign_in(name[:_LONGEST_TYPED], password[:_LONGEST_TYPED], device)
     except FirstliftError as error:
-        status = 429 if error.problems[0].code == "WEB-002" else 401
-        values = {"next": local_target(next), "problem": error.problems[0], "name": name[:100]}
-        return _with_mark(request, "sign_in.html", status=status, **values)
-    return _begin(request, person_id, next)
+        problem = error.problems[0]
+        values = {"next": local_target(next), "problem": problem, "name": name[:100]}
+        return _with_mark(request, "sign_in.html", status=429 if problem.code == "WEB-002" else 401, **values)
+    response = _begin(request, came.person_id, ACCOUNT if came.must_change else next)
+    keep_cookie(response, settings, _DEVICE, accounts.know_device(came.person_id, device), _DEVICE_KEPT_S)
+    return response
 
 
 @router.get("/who")
@@ -64,7 +84,7 @@ def who(
     """Begin a session for somebody of the register, or for somebody new."""
     if request.app.state.settings.sign_in:
         return RedirectResponse("/sign-in", 303)
-    check_token(request, csrf, request.cookies.get(_BEFORE, ""))
+    check_token(request, csrf, _mark_of(request))
     if person:
         with request.app.state.store.read() as reader:
             return _begin(request, reader.get(Person, _uuid(person)).id, next)
@@ -85,29 +105,31 @@ def _uuid(text: str) -> UUID:
 
 
 def _with_mark(request: Request, template: str, *, status: int = 200, **values: object) -> Response:
-    mark = request.cookies.get(_BEFORE) or secrets.token_urlsafe(24)
+    mark = _mark_of(request) or secrets.token_urlsafe(24)
     response = show_outside(request, template, status=status, csrf=mark, **values)
-    response.set_cookie(
-        _BEFORE, mark, httponly=True, samesite="strict", secure=request.app.state.settings.secure, max_age=3600
-    )
+    settings = request.app.state.settings
+    keep_cookie(response, settings, _BEFORE, mark, 3600)
     # chosen before anybody is known: the device keeps it; a person's own choice goes before it
     if request.query_params.get("language") in NAMES:
-        response.set_cookie(
-            LANGUAGE_COOKIE,
-            language_outside(request),
-            httponly=True,
-            samesite="strict",
-            secure=request.app.state.settings.secure,
-            max_age=365 * 86400,
-        )
+        keep_cookie(response, settings, LANGUAGE_COOKIE, language_outside(request), 365 * 86400)
     return response
 
 
 def _begin(request: Request, person_id: UUID, target: str) -> Response:
-    secret = request.app.state.accounts.open_session(person_id, request.headers.get("user-agent", ""))
+    """Begin a session, always a new one; the one before in this browser ends."""
+    state, settings = request.app.state, request.app.state.settings
+    before = state.sessions.find(cookie_of(request, COOKIE))
+    if before is not None:
+        state.sessions.end(before.person_id, before.mark)
+    secret = state.sessions.begin(person_id, request.headers.get("user-agent", ""))
+    note(state.store, Deed.SIGNED_IN, who=str(person_id), about=person_id)
     response = RedirectResponse(local_target(target), 303)
-    response.set_cookie(
-        COOKIE, secret, httponly=True, samesite="strict", secure=request.app.state.settings.secure, path="/"
-    )
-    response.delete_cookie(_BEFORE)
+    keep_cookie(response, settings, COOKIE, secret)
+    keep_cookie(response, settings, _BEFORE, "", 0)
     return response
+
+
+def _mark_of(request: Request) -> str:
+    """Give the text that this browser got with the form, "" where it brings none of ours."""
+    mark = cookie_of(request, _BEFORE)
+    return mark if _MARK.fullmatch(mark) else ""
