@@ -8,13 +8,18 @@ one sample in ten million must be in what is drawn.
 from __future__ import annotations
 
 import contextlib
+import os
+import sys
 from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from tests.web.traces_page import chromium, made_shown, make_app, served
 
 CHANNELS = 6
+_TOLD_MINUTES = (1, 5, 10)
 _STEPS = """async (count) => {
   const traces = document.querySelector("firstlift-traces");
   const took = [];
@@ -78,36 +83,84 @@ def live_figures(*, seconds: float) -> dict[str, float]:
     Returns
     -------
     dict
-        ``live_draws_per_s``, ``live_points_count`` (in view at the end), ``live_heap_growth_mb``, ``live_s``.
+        ``live_draws_per_s`` over all, ``live_slowest_minute_draws_per_s``, ``live_points_count`` (in view at the
+        end), ``live_heap_growth_mb`` (of scripts, after collecting), ``live_process_growth_mb`` (resident memory of
+        the page's process), ``live_s``; and as ``live_minute_N_...`` draws, both memories and nodes of the page.
     """
     rate_hz, fill_s = 2000.0, 11.0
-    shown = made_shown(samples=int((seconds + fill_s + 20.0) * rate_hz), rate_hz=rate_hz, channels=CHANNELS)
+    shown = made_shown(samples=int((seconds + fill_s + 60.0) * rate_hz), rate_hz=rate_hz, channels=CHANNELS)
+    figures: dict[str, float] = {}
     with _page(shown) as page:
         page.evaluate("document.querySelector('firstlift-traces').play()")
         page.wait_for_timeout(1000.0 * fill_s)
-        before = _state(page)
-        page.wait_for_timeout(1000.0 * seconds)
-        after = _state(page)
-    took_s = (after["now"] - before["now"]) / 1000.0
+        looks = [_state(page)]
+        for span_s in _spans(seconds):
+            page.wait_for_timeout(1000.0 * span_s)
+            looks.append(_state(page))
+            minute = (looks[-1]["now"] - looks[0]["now"]) / 60_000.0
+            print(f"{minute:.1f} min: {_told(looks)}", file=sys.stderr, flush=True)
+            if round(minute) in _TOLD_MINUTES and len(looks) > round(minute):
+                figures |= {f"live_minute_{minute:.0f}_{key}": value for key, value in _told(looks).items()}
+    first, last = looks[0], looks[-1]
+    rates = [_rate(one, other) for one, other in pairwise(looks)]
+    return figures | {
+        "live_draws_per_s": _rate(first, last),
+        "live_slowest_minute_draws_per_s": min(rates),
+        "live_points_count": int(last["points"]),
+        "live_heap_growth_mb": round((last["heap"] - first["heap"]) / 1e6, 1),
+        "live_process_growth_mb": round((last["process"] - first["process"]) / 1e6, 1),
+        "live_s": round((last["now"] - first["now"]) / 1000.0, 1),
+    }
+
+
+def _spans(seconds: float) -> list[float]:
+    """Cut a time into minutes, and what is left."""
+    whole, rest = divmod(seconds, 60.0)
+    return [60.0] * int(whole) + ([rest] if rest else [])
+
+
+def _rate(one: dict[str, float], other: dict[str, float]) -> float:
+    return round(1000.0 * (other["draws"] - one["draws"]) / (other["now"] - one["now"]), 1)
+
+
+def _told(looks: list[dict[str, float]]) -> dict[str, float]:
+    last = looks[-1]
     return {
-        "live_draws_per_s": round((after["draws"] - before["draws"]) / took_s, 1),
-        "live_points_count": int(after["points"]),
-        "live_heap_growth_mb": round((after["heap"] - before["heap"]) / 1e6, 1),
-        "live_s": round(took_s, 1),
+        "draws_per_s": _rate(looks[-2], last),
+        "heap_mb": round(last["heap"] / 1e6, 1),
+        "process_mb": round(last["process"] / 1e6, 1),
+        "node_count": int(last["nodes"]),
     }
 
 
 def _state(page: Any) -> dict[str, float]:
     session = page.context.new_cdp_session(page)
     session.send("HeapProfiler.collectGarbage")
+    nodes = session.send("Memory.getDOMCounters")["nodes"]
     session.detach()
-    return page.evaluate(
+    state = page.evaluate(
         """() => {
           const traces = document.querySelector("firstlift-traces");
           const points = traces.panels.reduce((sum, panel) => sum + panel.points.times.length, 0);
           return { now: performance.now(), draws: traces.draws, points, heap: performance.memory.usedJSHeapSize };
         }"""
     )
+    return {**state, "nodes": nodes, "process": _renderer_bytes()}
+
+
+def _renderer_bytes() -> int:
+    """Give the resident memory of the largest page process below this one; 0 where the system does not tell."""
+    ours, largest = {os.getpid()}, 0
+    for status in sorted(Path("/proc").glob("[0-9]*/stat"), key=lambda path: int(path.parent.name)):
+        with contextlib.suppress(OSError, ValueError):
+            parent = int(status.read_text().rpartition(")")[2].split()[1])
+            if parent not in ours:
+                continue
+            ours.add(int(status.parent.name))
+            if b"--type=renderer" in (status.parent / "cmdline").read_bytes():
+                pages = int((status.parent / "statm").read_text().split()[1])
+                largest = max(largest, pages * os.sysconf("SC_PAGE_SIZE"))
+    return largest
 
 
 @contextlib.contextmanager

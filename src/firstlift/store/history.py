@@ -59,21 +59,27 @@ class PositionHistory:
 
 
 def past_tests(
-    reader: Reader, *, valve_id: UUID | None = None, position_id: UUID | None = None, limit: int = 200
+    reader: Reader,
+    *,
+    valve_id: UUID | None = None,
+    position_id: UUID | None = None,
+    visit_id: UUID | None = None,
+    limit: int = 200,
 ) -> list[PastTest]:
-    """Give the tests of a valve, or at a position, the latest first.
+    """Give the tests of a valve, at a position or of a visit, the latest first.
 
     Parameters
     ----------
     reader : Reader
-    valve_id, position_id : UUID or None
+    valve_id, position_id, visit_id : UUID or None
     limit : int
 
     Returns
     -------
     list of PastTest
     """
-    asked = {name: value for name, value in (("valve_id", valve_id), ("position_id", position_id)) if value}
+    named = {"valve_id": valve_id, "position_id": position_id, "visit_id": visit_id}
+    asked = {name: value for name, value in named.items() if value}
     rows = reader.connection.execute(_past_tests(tuple(asked)), {**asked, "most": limit})
     return [PastTest(*row) for row in rows]
 

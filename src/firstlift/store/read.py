@@ -48,7 +48,10 @@ class Reader:
     def list(
         self, kind: type[E], *, order: Sequence[str] = ("id",), limit: int | None = None, offset: int = 0, **equal: Any
     ) -> list[E]:
-        """Give entries of a kind whose fields equal what is named, in an order of fields ("-at": falling)."""
+        """Give entries of a kind whose fields equal what is named, in an order of fields ("-at": falling).
+
+        A frozenset names several values, of which a field is to be one: one question then serves a whole page.
+        """
         name = NAME_OF[kind]
         query = sa.select(*columns_of(name)).where(*_conditions(name, equal)).order_by(*_order(name, order))
         if limit is not None:
@@ -106,8 +109,13 @@ def _entry(kind: type[E], row: Any) -> E:
 
 
 def _conditions(name: str, equal: Mapping[str, Any]) -> list[sa.ColumnElement[bool]]:
-    table = TABLES[name]
-    return [table.c[key].is_(None) if value is None else table.c[key] == value for key, value in equal.items()]
+    return [_condition(TABLES[name].c[key], value) for key, value in equal.items()]
+
+
+def _condition(column: sa.Column[Any], value: Any) -> sa.ColumnElement[bool]:
+    if value is None:
+        return column.is_(None)
+    return column.in_(sorted(value)) if isinstance(value, frozenset) else column == value
 
 
 def _order(name: str, order: Sequence[str]) -> list[sa.ColumnElement[Any]]:

@@ -100,7 +100,7 @@ _INDEXES: Mapping[str, Sequence[tuple[str, ...]]] = {
     "hold_point": [("visit_id", "at")],
     "valve_test": [("valve_id", "at"), ("position_id", "at"), ("visit_id",), ("recording_sha256",)],
     "adjustment": [("valve_id", "at")],
-    "certificate": [("test_id",), ("text",)],
+    "certificate": [("test_id",), ("text",), ("reserved_at", "id"), ("state", "reserved_at", "id")],
     "attachment": [("belongs_to",), ("sha256",)],
 }
 
@@ -190,6 +190,21 @@ standing_table = sa.Table(
     sa.Index(None, "serial_key", "valve_id"),
     sa.Index(None, "site_id", "active", "due", "valve_id"),
     sa.Index(None, "owner_id", "active", "due", "valve_id"),
+    # all that a fleet at a glance counts: the standings themselves are not read
+    sa.Index(
+        "ix_standing_at_a_glance",
+        "active",
+        "site_id",
+        "last_verdict",
+        "due",
+        "not_tested",
+        "last_disposition",
+        "medium",
+    ),
+    # a page far down a list passes over what lies before it in the index alone
+    sa.Index(None, "active", "tag_key", "valve_id"),
+    sa.Index(None, "active", "serial_key", "valve_id"),
+    sa.Index(None, "active", "last_verdict", "tag_key", "valve_id"),
 )
 
 

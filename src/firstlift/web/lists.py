@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -20,6 +20,8 @@ from firstlift.usecases.papers.find import name_of
 from firstlift.usecases.register.place import now
 
 PAGE = 50
+# tests of one visit that a page reads: far more than a team makes
+MOST_OF_A_VISIT = 5000
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,22 +113,22 @@ def site_summaries(reader: Reader, on: dt.date) -> dict[UUID, SiteSummary]:
         Without sites where no valve is in use.
     """
     table = standing_table
-    verdict = sa.func.coalesce(table.c.last_verdict, "")
+    # grouped as the index has it, so that nothing is sorted: no verdict is named afterwards
     query = (
         sa.select(
             table.c.site_id,
-            verdict,
+            table.c.last_verdict,
             sa.func.count(),
             sa.func.sum(sa.case((table.c.due < on, 1), else_=0)),
             sa.func.sum(sa.case((table.c.due.is_(None), 1), else_=0)),
             sa.func.sum(sa.case((table.c.not_tested.is_not(None), 1), else_=0)),
         )
         .where(table.c.active.is_(True))
-        .group_by(table.c.site_id, verdict)
+        .group_by(table.c.site_id, table.c.last_verdict)
     )
     rows: dict[UUID, list[tuple[str, list[int]]]] = {}
     for site, outcome, *numbers in reader.connection.execute(query):
-        rows.setdefault(site, []).append((outcome, [int(number) for number in numbers]))
+        rows.setdefault(site, []).append((outcome or "", [int(number) for number in numbers]))
     return {
         site: SiteSummary(
             site,
@@ -137,25 +139,40 @@ def site_summaries(reader: Reader, on: dt.date) -> dict[UUID, SiteSummary]:
     }
 
 
-def count_disposition(reader: Reader, disposition: str) -> int:
-    """Count the valves in use whose last test said so.
+@dataclass(frozen=True, slots=True)
+class Day:
+    """The valves in use on a day: all, overdue, due within thirty days, and what their last tests said of them."""
+
+    valves: int
+    late: int
+    soon: int
+    inoperable: int
+    unfit: int
+
+
+def count_day(reader: Reader, on: dt.date) -> Day:
+    """Count what the day begins with, from one question.
 
     Parameters
     ----------
     reader : Reader
-    disposition : str
+    on : date
 
     Returns
     -------
-    int
+    Day
     """
-    table = standing_table
-    query = (
-        sa.select(sa.func.count())
-        .select_from(table)
-        .where(table.c.active.is_(True), table.c.last_disposition == disposition)
+    columns = standing_table.c
+    by_then = sa.and_(columns.due >= on, columns.due <= on + dt.timedelta(days=30))
+    counted = (
+        columns.due < on,
+        by_then,
+        columns.last_disposition == "inoperable",
+        columns.last_disposition == "unfit",
     )
-    return int(reader.connection.execute(query).scalar_one())
+    sums = (sa.func.sum(sa.case((each, 1), else_=0)) for each in counted)
+    query = sa.select(sa.func.count(), *sums).where(columns.active.is_(True))
+    return Day(*(int(number or 0) for number in reader.connection.execute(query).one()))
 
 
 def instrument_states(reader: Reader, on: dt.date) -> list[InstrumentState]:
@@ -170,9 +187,32 @@ def instrument_states(reader: Reader, on: dt.date) -> list[InstrumentState]:
     -------
     list of InstrumentState
     """
+    return _states(reader, reader.list(Instrument, order=("serial_key",), active=True), on)
+
+
+def instrument_state(reader: Reader, instrument: Instrument, on: dt.date) -> InstrumentState:
+    """Give one instrument with its calibration in force.
+
+    Parameters
+    ----------
+    reader : Reader
+    instrument : Instrument
+    on : date
+
+    Returns
+    -------
+    InstrumentState
+    """
+    return _states(reader, [instrument], on)[0]
+
+
+def _states(reader: Reader, instruments: Sequence[Instrument], on: dt.date) -> list[InstrumentState]:
+    of_each: dict[UUID, list[Calibration]] = {one.id: [] for one in instruments}
+    for calibration in reader.list(Calibration, instrument_id=frozenset(of_each)):
+        of_each[calibration.instrument_id].append(calibration)
     found: list[InstrumentState] = []
-    for instrument in reader.list(Instrument, order=("serial_key",), active=True):
-        calibration = calibration_in_force(reader.list(Calibration, instrument_id=instrument.id), on)
+    for instrument in instruments:
+        calibration = calibration_in_force(of_each[instrument.id], on)
         days = None if calibration is None else (calibration.due - on).days
         found.append(InstrumentState(instrument, calibration, days))
     return found

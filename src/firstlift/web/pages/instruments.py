@@ -10,7 +10,7 @@ from firstlift.core.register.equipment import Calibration, Instrument, UseCheck
 from firstlift.store.history import used_in
 from firstlift.usecases.register.told import tell
 from firstlift.web.here import HereNow
-from firstlift.web.lists import identifier, instrument_states, teller, today
+from firstlift.web.lists import identifier, instrument_state, instrument_states, teller, today
 from firstlift.web.page import show
 
 router = APIRouter()
@@ -34,7 +34,7 @@ def instrument_page(here: HereNow, instrument_id: str) -> Response:
         instrument = reader.get(Instrument, identifier(instrument_id))
         values = {
             "instrument": instrument,
-            "state": next((s for s in instrument_states(reader, on) if s.instrument.id == instrument.id), None),
+            "state": instrument_state(reader, instrument, on) if instrument.active else None,
             "calibrations": reader.list(Calibration, instrument_id=instrument.id, order=("-date", "-id")),
             "checks": reader.list(UseCheck, instrument_id=instrument.id, order=("-at", "-id"), limit=20),
             "used": len(used_in(reader, search_key(instrument.serial))),

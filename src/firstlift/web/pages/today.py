@@ -7,11 +7,12 @@ import datetime as dt
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from firstlift.core.register.work import Certificate, CertificateState, SiteVisit, ValveTest
+from firstlift.core.register.work import Certificate, CertificateState, SiteVisit
+from firstlift.store.history import past_tests
 from firstlift.store.read import Reader
-from firstlift.store.search import Wanted, count, due_list
+from firstlift.store.search import Wanted, due_list
 from firstlift.web.here import HereNow
-from firstlift.web.lists import count_disposition, due_by_week, instrument_states, names, today
+from firstlift.web.lists import MOST_OF_A_VISIT, count_day, due_by_week, instrument_states, names, today
 from firstlift.web.page import show
 from firstlift.web.week_figure import draw_weeks
 
@@ -25,16 +26,15 @@ def today_page(here: HereNow) -> Response:
     """Show the day."""
     on = today()
     with here.store.read() as reader:
-        late = count(reader, Wanted(active=True, due_by=on - dt.timedelta(days=1)))
-        soon = count(reader, Wanted(active=True, due_by=on + dt.timedelta(days=30))) - late
+        day = count_day(reader, on)
         weeks = due_by_week(reader, on, _WEEKS)
         values = {
             "today": on,
-            "total": count(reader, Wanted(active=True)),
-            "late": late,
-            "soon": soon,
-            "inoperable": count_disposition(reader, "inoperable"),
-            "unfit": count_disposition(reader, "unfit"),
+            "total": day.valves,
+            "late": day.late,
+            "soon": day.soon,
+            "inoperable": day.inoperable,
+            "unfit": day.unfit,
             "weeks": draw_weeks(weeks, on),
             "due": due_list(reader, Wanted(), limit=_SHOWN),
             "visits": _visits(reader, on),
@@ -50,7 +50,7 @@ def _visits(reader: Reader, on: dt.date) -> list[dict[str, object]]:
     running = [visit for visit in latest if (visit.finish or visit.start + dt.timedelta(days=30)) >= on]
     rows: list[dict[str, object]] = []
     for visit in running or latest[:1]:
-        done = {test.valve_id for test in reader.list(ValveTest, visit_id=visit.id)}
+        done = {test.valve_id for test in past_tests(reader, visit_id=visit.id, limit=MOST_OF_A_VISIT)}
         left = [valve for valve in visit.planned if valve not in done]
         rows.append({"visit": visit, "left": len(left), "people": names(reader, visit.people)})
     return rows

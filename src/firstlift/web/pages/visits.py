@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from typing import Annotated, Any
-from uuid import UUID, uuid4
+from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Form
@@ -13,13 +13,14 @@ from fastapi.responses import RedirectResponse, Response
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.equipment import Installation, RegisteredValve
 from firstlift.core.register.places import Position, Site
-from firstlift.core.register.work import HoldPoint, IdentityCheck, SiteVisit, ValveTest
+from firstlift.core.register.work import HoldPoint, IdentityCheck, SiteVisit
 from firstlift.core.seat.record import SeatRecord
+from firstlift.store.history import past_tests
 from firstlift.store.read import Reader
 from firstlift.store.search import Listed, Wanted, due_list
 from firstlift.usecases.register.place import now
 from firstlift.web.here import HereNow
-from firstlift.web.lists import PAGE, identifier, instrument_states, names, teller, today
+from firstlift.web.lists import MOST_OF_A_VISIT, PAGE, identifier, instrument_states, names, teller, today
 from firstlift.web.page import show
 from firstlift.web.roles import May
 from firstlift.words.planning import phrase
@@ -127,15 +128,17 @@ def _said(code: str) -> str:
 
 def _rows(reader: Reader, visit: SiteVisit) -> list[dict[str, Any]]:
     """Give the planned valves in walking order: by plant unit, then tag."""
-    tests: dict[UUID, ValveTest] = {}
-    for test in reader.list(ValveTest, visit_id=visit.id, order=("at",)):
-        tests[test.valve_id] = test
+    # one question a kind for the whole visit; the latest test comes first, and of each valve the latest counts
+    tests = {test.valve_id: test for test in reversed(past_tests(reader, visit_id=visit.id, limit=MOST_OF_A_VISIT))}
     looked = {check.valve_id: check for check in reader.list(IdentityCheck, visit_id=visit.id)}
+    planned = frozenset(visit.planned)
+    valves = {valve.id: valve for valve in reader.list(RegisteredValve, id=planned)}
+    hung = {one.valve_id: one.position_id for one in reader.list(Installation, valve_id=planned, until=None)}
+    positions = {place.id: place for place in reader.list(Position, id=frozenset(hung.values()))}
+    seats = {seat.valve_id for seat in reader.list(SeatRecord, valve_id=planned)}
     rows: list[dict[str, Any]] = []
     for valve_id in visit.planned:
-        valve = reader.get(RegisteredValve, valve_id)
-        hung = reader.list(Installation, valve_id=valve_id, until=None)
-        position = reader.get(Position, hung[0].position_id) if hung else None
+        valve, position = valves[valve_id], positions.get(hung[valve_id]) if valve_id in hung else None
         runs = (
             position.operating_pressure.si / valve.set_pressure.si if position and position.operating_pressure else None
         )
@@ -143,7 +146,7 @@ def _rows(reader: Reader, visit: SiteVisit) -> list[dict[str, Any]]:
             {
                 "valve": valve,
                 "position": position,
-                "seat": reader.count(SeatRecord, valve_id=valve_id) > 0,
+                "seat": valve_id in seats,
                 "runs": runs,
                 "looked": looked.get(valve_id),
                 "test": tests.get(valve_id),

@@ -14,6 +14,8 @@ const LIVE_POINTS = 6000;
 const CLOSER = 2;
 const DRAG_PIXELS = 6;
 const SOON_MS = 250;
+// an answer that comes sooner than this is waited for: drawing old points first would only hold it up
+const PROMPT_MS = 60;
 
 class Traces extends HTMLElement {
   async connectedCallback() {
@@ -158,7 +160,8 @@ class Traces extends HTMLElement {
     const middle = 0.5 * (start + stop);
     const low = Math.min(Math.max(from_s, middle - 0.5 * span), to_s - span);
     this.view = whole > 0 ? [low, low + span] : [from_s, from_s + 1];
-    this.#draw();
+    clearTimeout(this.meanwhile);
+    this.meanwhile = setTimeout(() => this.#draw(), PROMPT_MS);
     return this.#load();
   }
 
@@ -239,6 +242,7 @@ class Traces extends HTMLElement {
   }
 
   #draw(anew = false) {
+    clearTimeout(this.meanwhile);
     const panels = this.shownPanels;
     for (const panel of panels) panel.draw(this.view, anew ? panel.points : null);
     this.strip.place(this.view);
