@@ -69,7 +69,7 @@ def test_what_the_sheet_does_not_say_is_asked_and_can_be_answered(empty):
     page = bring(empty, BARE)
     assert "To be settled first" in page.text
     answered = empty.get(f"{page.url}&unit=bar&owner=Marrow+Bay+Energy&site=North+quay")
-    assert "<b>1</b> rows can be taken" in answered.text
+    assert "<b>1</b> row can be taken" in answered.text
     assert take(empty, answered).status_code == 200
     assert serials(empty) == ["A1"]
 

@@ -20,6 +20,8 @@ from firstlift import words as papers_words
 from firstlift.words.catalogue import RIGHT_TO_LEFT
 from firstlift.words.paper import Speaker
 from firstlift.words.place import language_here
+from firstlift.words.planning import phrase as _phrase
+from firstlift.words.planning import sentence as _sentence
 
 DOMAIN = "firstlift-app.po"
 # each in its own language, so that everybody finds theirs
@@ -167,6 +169,21 @@ def _spoken(function: Callable[..., str]) -> Callable[..., str]:
 
 # the words of findings, verdicts and channels as the papers have them, in the language of the place
 words = SimpleNamespace(**{name: _spoken(getattr(papers_words, name)) for name in papers_words.__all__})
+phrase, sentence = _phrase, _sentence
+
+
+def lower_first(text: str) -> str:
+    """Let a phrase go on in the middle of a line; German keeps its nouns' capitals.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+    """
+    return text if language_here() == "de" else text[:1].lower() + text[1:]
 
 
 def weekday(day: dt.date) -> str:

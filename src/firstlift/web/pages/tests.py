@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from functools import partial
+from typing import Annotated, Any
 from uuid import UUID
 
 from fastapi import APIRouter, Form
@@ -26,6 +27,8 @@ from firstlift.web.lists import identifier, names
 from firstlift.web.page import show
 from firstlift.web.pages.reviewing import spoken_of
 from firstlift.web.roles import May
+from firstlift.web.say import _, speaker, words
+from firstlift.words.place import language_here
 
 router = APIRouter()
 Text = Annotated[str, Form()]
@@ -56,14 +59,25 @@ def test_page(here: HereNow, test_id: str) -> Response:
     findings: list[FindingText] = []
     if result is not None:
         figures["scale"] = _scale(result, valve, unit)
-        figures["budget"] = draw_budget(result.budget, width=440.0) if result.budget else ""
+        figures["budget"] = draw_budget(result.budget, width=440.0, say=speaker()) if result.budget else ""
         findings = sorted(result.findings, key=lambda finding: _GRAVITY[finding.severity])
     stands = here.may(May.TEST) and bool(test.sheet_sha256 and test.recording_sha256) and not values["later"]
     may_draft = stands and not any(paper.state in _OPEN for paper in values["papers"])
     values["may_review"] = stands and result is not None and bool(result.pulls)
     values["spoken"] = spoken_of(result) if result is not None else []
-    shown = {"unit": unit, "figures": figures, "findings": findings, "may_draft": may_draft, "result": result}
+    shown: dict[str, Any] = {"said": partial(_said, unit=unit)}
+    shown |= {"unit": unit, "figures": figures, "findings": findings, "may_draft": may_draft, "result": result}
     return show(here, "test.html", **values, **shown)
+
+
+def _said(finding: FindingText, *, unit: str) -> str:
+    """Say a finding in the language of the page; as it was kept where this release does not know its code."""
+    if language_here() == "en":
+        return finding.message
+    try:
+        return words.message(finding, pressure_unit=unit)
+    except FirstliftError:
+        return finding.message
 
 
 def _issued(reader: Reader, valve_id: UUID) -> list[Certificate]:
@@ -84,7 +98,7 @@ def _scale(result: Result, valve: RegisteredValve, unit: str) -> str:
     judged = set(verdict.judged) if verdict else set[int]()
     readings = tuple(
         Reading(
-            f"pull {pull.number}",
+            _("pull %(number)s", number=pull.number),
             shown(pull.set_pressure_pa),
             shown(pull.expanded_uncertainty_pa),
             shown(pull.lower_bound_pa),
@@ -96,7 +110,13 @@ def _scale(result: Result, valve: RegisteredValve, unit: str) -> str:
         return ""
     lower, upper = (None, None) if verdict is None else (verdict.lower_pa / factor, verdict.upper_pa / factor)
     return draw_limits(
-        readings, lower=lower, upper=upper, stamped=valve.set_pressure.si / factor, unit=unit, width=440.0
+        readings,
+        lower=lower,
+        upper=upper,
+        stamped=valve.set_pressure.si / factor,
+        unit=unit,
+        width=440.0,
+        say=speaker(),
     )
 
 
