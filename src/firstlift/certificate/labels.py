@@ -53,7 +53,7 @@ def render_labels(labels: Sequence[Label], *, day: dt.date, roll: bool = False) 
     import typst
 
     for label in labels:
-        for words in (label.tag, label.place, *(cell for row in label.rows for cell in row)):
+        for words in (label.tag, label.place, label.short, label.mark, *(cell for row in label.rows for cell in row)):
             check_text(words, f"label of {label.tag[:40]}")
     data = {
         "title": "Labels for valves",

@@ -11,7 +11,7 @@ from firstlift.certificate import CertificateDetails, Person, make_certificate
 from firstlift.certificate.model import plain
 from firstlift.certificate.settings import Accreditation, PaperSettings
 from firstlift.certificate.verify import check_certificate
-from firstlift.core.errors import FirstliftError
+from firstlift.core.errors import FirstliftError, Severity
 
 PRINTED = [
     '#panic("no") #{1+1} \\u{41}',
@@ -39,8 +39,18 @@ def job_with(job, field, text):
 
 
 JOB = ["visit.owner", "visit.site", "visit.technician", "valve.tag", "valve.serial", "valve.maker", "valve.model"]
-JOB += ["valve.inlet_size", "seat.source", "seat.stated", "recording.file", "channel.column", "channel.serial"]
+JOB += [
+    "valve.inlet_size",
+    "valve.outlet_size",
+    "seat.source",
+    "seat.stated",
+    "recording.file",
+    "channel.column",
+    "channel.serial",
+]
 JOB += ["channel.calibrated_with"]
+# what has a form of its own, or is never printed
+OF_A_FORM = {"channel.unit", "rules.code", "rules.edition", "recording.time_column"}
 DETAILS = ["number", "issuer", "supersedes", "reason", "reviewed"]
 SETTINGS = ["address", "customer_address", "own_text", "body", "number"]
 
@@ -49,6 +59,9 @@ def make(made, field, text):
     if field in JOB:
         return make_certificate(job_with(made.job(), field, text), made.result(), (), made.details)
     kind, name = field.split(":")
+    if kind == "finding":
+        said = dataclasses.replace(made.worded("pull-rejected", Severity.WARNING, 1), **{name: text})
+        return make_certificate(made.job(), made.result(findings=(said,)), (), made.details)
     if kind == "settings":
         details = dataclasses.replace(made.details, settings=settings(**{name: text}))
     elif name == "reviewed":
@@ -59,6 +72,16 @@ def make(made, field, text):
 
 
 FIELDS = [*JOB, *(f"details:{name}" for name in DETAILS), *(f"settings:{name}" for name in SETTINGS)]
+# a finding says what somebody wrote: the reason of a review, a column's name
+FIELDS += ["finding:message", "finding:advice"]
+
+
+def test_no_text_of_a_job_sheet_is_forgotten(made):
+    job, found = made.job(), set()
+    parts = {"visit": job.visit, "valve": job.valve, "seat": job.seat, "rules": job.rules, "recording": job.recording}
+    for part, value in {**parts, "channel": job.channels[0]}.items():
+        found |= {f"{part}.{f.name}" for f in dataclasses.fields(value) if type(getattr(value, f.name)) is str}
+    assert found == set(JOB) | OF_A_FORM
 
 
 def texts(value):

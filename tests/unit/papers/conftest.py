@@ -127,8 +127,8 @@ def work_done():
     yield HoldPoint(key(901), key(500), "first-valve", AT, ZONE, True, person_id=key(10), witness_id=key(11))
 
 
-def fill(place, *, serial="SN-{}", owner="Marrow Bay Energy"):
-    """Make the register; the visit plans five valves and tests three."""
+def fill(place, *, serial="SN-{}", owner="Marrow Bay Energy", edit=lambda entry: entry):
+    """Make the register; the visit plans five valves and tests three. Every entry passes through ``edit``."""
     store = create_store(place, store_id=key(1000), at=AT)
     people = [
         new_person(Person(key(10 + number), "technician"), PersonalDetails("salt", name))
@@ -139,10 +139,10 @@ def fill(place, *, serial="SN-{}", owner="Marrow Bay Energy"):
         ("PTW-1",), (key(10),), accepted_for_verifying=True,
     )  # fmt: skip
     with store.work(at=AT, who="program:test") as work:
-        work.add_all([Owner(key(1), owner), *people, Site(key(2), key(1), "Tern Street works", ZONE)])
-        work.add_all([RuleChoice(key(3), key(1), Rules("iso-4126-1"), dt.date(2024, 1, 1)), *tools()])
-        for entry in (*valves(serial), visit, *work_done()):
-            work.add(entry)
+        places = [Owner(key(1), owner), *people, Site(key(2), key(1), "Tern Street works", ZONE)]
+        rules = RuleChoice(key(3), key(1), Rules("iso-4126-1"), dt.date(2024, 1, 1))
+        for entry in (*places, rules, *tools(), *valves(serial), visit, *work_done()):
+            work.add(edit(entry))
     store.close()
 
 

@@ -16,7 +16,7 @@ import sqlalchemy as sa
 from firstlift.certificate.papers.facts import Hung, Sibling, Siblings
 from firstlift.core.job import Purpose
 from firstlift.core.register.choose import search_key
-from firstlift.core.register.equipment import Installation, RegisteredValve
+from firstlift.core.register.equipment import RegisteredValve
 from firstlift.core.register.places import Position, ProtectedSystem
 from firstlift.core.register.work import HowTested, ValveTest
 from firstlift.store.read import Reader
@@ -75,8 +75,8 @@ def _system(reader: Reader, hung: Hung) -> ProtectedSystem | None:
 
 def _at_system(reader: Reader, system: ProtectedSystem, on: dt.date) -> Iterator[Hung]:
     places = {place.id: place for place in reader.list(Position, site_id=system.site_id, system_id=system.id)}
-    for installation in _in_use(reader, "position_id", places, on):
-        yield Hung(reader.get(RegisteredValve, installation.valve_id), places[installation.position_id])
+    for valve_id, position_id in _in_use(reader, "position_id", places, on):
+        yield Hung(reader.get(RegisteredValve, valve_id), places[position_id])
 
 
 def _of_build(reader: Reader, own: RegisteredValve, on: dt.date) -> Iterator[Hung]:
@@ -91,17 +91,20 @@ def _of_build(reader: Reader, own: RegisteredValve, on: dt.date) -> Iterator[Hun
         for valve in reader.list(RegisteredValve, **same)
         if search_key(valve.model) == search_key(own.model)
     }
-    for installation in _in_use(reader, "valve_id", alike, on):
-        yield Hung(alike[installation.valve_id], reader.get(Position, installation.position_id))
+    for valve_id, position_id in _in_use(reader, "valve_id", alike, on):
+        yield Hung(alike[valve_id], reader.get(Position, position_id))
 
 
-def _in_use(reader: Reader, field: str, among: Iterable[UUID], on: dt.date) -> Iterator[Installation]:
-    keys = sorted(among)
+def _in_use(reader: Reader, field: str, among: Iterable[UUID], on: dt.date) -> Iterator[tuple[UUID, UUID]]:
+    """Give valve and position of every installation in use on a day whose field is among some identifiers."""
+    table, keys = TABLES["installation"], sorted(among)
+    stood = (table.c.since <= on) & (table.c.until.is_(None) | (table.c.until > on))
     for first in range(0, len(keys), _TOGETHER):
-        wanted: dict[str, Any] = {field: frozenset(keys[first : first + _TOGETHER])}
-        for one in reader.list(Installation, **wanted):
-            if one.since <= on and (one.until is None or on < one.until):
-                yield one
+        asked = sa.select(table.c.valve_id, table.c.position_id).where(
+            table.c[field].in_(keys[first : first + _TOGETHER]), stood
+        )
+        for row in reader.connection.execute(asked):
+            yield row.valve_id, row.position_id
 
 
 def _ever_failed(reader: Reader, among: Iterable[UUID]) -> set[UUID]:
