@@ -28,7 +28,8 @@ _HEADER = "# Texts of Firstlift's app. Keep every %(name)s, every <mark> and eve
 _HOW = {".py": ("python", {}), ".html": (babel_extract, {"newstyle_gettext": "true", "silent": "false"})}
 # what a language need not say in its own way: names, formats, symbols, and what is typed as it stands
 _NO_WORDS = re.compile(
-    r"Firstlift|API|PDF|SHA-256|MAWP|UTC|TOKEN|CSV|XLSX|TDMS|Parquet|HDF5|MATLAB|MDF 4|WAV|LVM|Authorization: Bearer|"
+    r"Firstlift|API|PDF|SHA-256|MAWP|UTC|TOKEN|CSV|XLSX|TDMS|Parquet|HDF5|MATLAB|MDF 4|PEM|DER|WAV|LVM|"
+    r"Authorization: Bearer|"
     r"/api/v1|openapi\.json|&\w+;|\bU =|\bKd\b|\bU\b|https?:\S+|"
     r"\b(?:bar|kPa|MPa|psi|N|kN|lbf|mm|in|m|s|Hz|kHz|dB|kg/s|kg/h|degC|x)\b"
 )
@@ -136,7 +137,9 @@ def unmarked(source: str) -> Iterator[str]:
     text = "".join(piece for _, piece in pieces)
     for attribute in re.findall(r'\b(?:title|placeholder|aria-label|alt)="([^"]*)"', text):
         yield from _words(attribute)
-    bare = re.sub(r"<(?:style|code|pre)\b.*?</(?:style|code|pre)>", " ", text, flags=re.DOTALL)
+    # what is English on purpose says so, and what is typed as it stands is no text
+    bare = re.sub(r"<(code|pre)\b.*?</\1>", " ", text, flags=re.DOTALL)
+    bare = re.sub(r'<(\w+)\b[^>]* lang="en".*?</\1>', " ", bare, flags=re.DOTALL)
     yield from _words(re.sub(r"<[^>]*>", "\n", bare))
 
 

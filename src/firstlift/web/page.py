@@ -21,6 +21,7 @@ from firstlift.web.here import Here, language_outside
 from firstlift.web.roles import May
 from firstlift.web.say import N_, whole
 from firstlift.web.terms import term
+from firstlift.web.trace_words import trace_words
 from firstlift.words.numbers import (
     format_exact,
     format_force,
@@ -83,6 +84,7 @@ def environment() -> Environment:
     made.globals |= {
         "words": say.words,
         "weekday": say.weekday,
+        "trace_words": trace_words,
         "May": May,
         "LOOKS": LOOKS,
         "PLACES": PLACES,

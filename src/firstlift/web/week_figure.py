@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 
 from firstlift.figures.svg import INK, QUIET, Line, Rect, Shape, Text, render
+from firstlift.web.say import _
 
 _STEP, _HIGH, _BASE = 27.0, 54.0, 70.0
 
@@ -42,5 +43,5 @@ def draw_weeks(counts: Sequence[int], first: dt.date) -> str:
                 continue
             shapes.append(Line(x, _BASE, x, _BASE + 6.0, INK, 1.0))
             shapes.append(Text(x + 3.0, _BASE + 15.0, f"{day.year}-{month:02d}", 10.5, fill=QUIET))
-    said = f"Valves due in the next {len(counts)} weeks: {', '.join(str(number) for number in counts)}"
-    return render(width, _BASE + 20.0, shapes, title=said)
+    said = _("Valves due in the next %(weeks)s weeks:", weeks=len(counts))
+    return render(width, _BASE + 20.0, shapes, title=f"{said} {', '.join(str(number) for number in counts)}")

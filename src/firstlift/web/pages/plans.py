@@ -22,21 +22,21 @@ from firstlift.web.lists import identifier, instrument_states, today
 from firstlift.web.page import show
 from firstlift.web.pages.pocket import with_unit
 from firstlift.web.planned import planned_sheet, usual_instruments
-from firstlift.words.numbers import format_length, format_short
-from firstlift.words.planning import phrase, sentence
+from firstlift.web.say import N_, _, phrase, sentence, whole
+from firstlift.words.numbers import format_short
 
 router = APIRouter()
 Many = Annotated[list[str] | None, Query()]
 _TYPED = {
-    "bore": ("least bore", "mm", "28 mm"),
-    "outlet": ("outlet pipe, inside", "mm", "102 mm"),
-    "fluid": ("pure fluid by name", "", "Methane"),
-    "temperature": ("temperature before the valve", "degC", "20 degC"),
-    "molar_mass": ("molar mass, g/mol", "", "18.2"),
-    "heat_ratio": ("ratio of specific heats", "", "1.3"),
-    "density": ("density of a liquid, kg/m3", "", "998"),
-    "vapour_pressure": ("vapour pressure, gauge", "bar", "-0.98 bar"),
-    "coefficient": ("certified discharge coefficient", "", "0.9"),
+    "bore": (N_("least bore"), "mm", "28 mm"),
+    "outlet": (N_("outlet pipe, inside"), "mm", "102 mm"),
+    "fluid": (N_("pure fluid by name"), "", "Methane"),
+    "temperature": (N_("temperature before the valve"), "degC", "20 degC"),
+    "molar_mass": (N_("molar mass, g/mol"), "", "18.2"),
+    "heat_ratio": (N_("ratio of specific heats"), "", "1.3"),
+    "density": (N_("density of a liquid, kg/m3"), "", "998"),
+    "vapour_pressure": (N_("vapour pressure, gauge"), "bar", "-0.98 bar"),
+    "coefficient": (N_("certified discharge coefficient"), "", "0.9"),
 }
 
 
@@ -73,7 +73,7 @@ def plan_page(
     shown |= {"questions": QUESTIONS, "ask_codes": tuple(question.ask for question in QUESTIONS)}
     if planned is not None:
         shown |= {"envelope": draw_plan_envelope(planned), "map": draw_plan_map(planned)}
-    said = {"phrase": phrase, "sentence": sentence, "short": format_short, "unit": unit, "metres": format_length}
+    said = {"phrase": phrase, "sentence": sentence, "short": format_short, "unit": unit}
     return show(
         here,
         "plan.html",
@@ -92,7 +92,7 @@ def plan_page(
 def hazard_page(here: HereNow, valve_id: str) -> Response:
     """Show what may happen if the valve opens fully."""
     on, query = today(), here.request.query_params
-    typed = {key: with_unit(query.get(key, ""), unit) for key, (_, unit, _) in _TYPED.items()}
+    typed = {key: with_unit(query.get(key, ""), unit) for key, (_label, unit, _example) in _TYPED.items()}
     closed, hazards = bool(query.get("closed")), query.get("hazards", "")[:300]
     entered = tuple(part.strip() for part in hazards.split(";") if part.strip())
     made, problems = None, ()
@@ -148,8 +148,8 @@ def _asked(sheet: Path, typed: dict[str, str], hazards: tuple[str, ...], *, clos
 def _away(distance_m: float) -> str:
     """Round a distance up to two digits: a distance to keep is never rounded down, and near ones are not told apart."""
     if distance_m < 5.0:
-        return "less than 5 m"
+        return _("less than %(far)s", far=whole("5 m"))
     if distance_m >= 10_000.0:
-        return "more than 10 km"
+        return _("more than %(far)s", far=whole("10 km"))
     step = 1.0 if distance_m < 100.0 else 10.0 if distance_m < 1000.0 else 100.0
-    return f"{step * math.ceil(distance_m / step):.0f} m"
+    return whole(f"{step * math.ceil(distance_m / step):.0f} m")

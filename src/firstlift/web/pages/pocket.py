@@ -16,6 +16,7 @@ from firstlift.figures import Reading, draw_budget, draw_limits
 from firstlift.usecases.quick import ByHand, assumed, calculate
 from firstlift.web.here import HereNow
 from firstlift.web.page import show
+from firstlift.web.say import _, speaker
 
 router = APIRouter()
 _BARE = re.compile(r"[+-]?\d[\d.,]*\s*")
@@ -86,15 +87,21 @@ def _answer(result: Result, stamped: str, chosen: str) -> dict[str, object]:
     scale = ""
     if pull.set_pressure_pa is not None and verdict is not None:
         half = (pull.expanded_uncertainty_pa or 0.0) / factor
-        reading = Reading("this pull", pull.set_pressure_pa / factor, half, judged=True)
+        reading = Reading(_("this pull"), pull.set_pressure_pa / factor, half, judged=True)
         limits = (verdict.lower_pa / factor, verdict.upper_pa / factor)
         scale = draw_limits(
-            (reading,), lower=limits[0], upper=limits[1], stamped=quantity.si / factor, unit=unit, width=440.0
+            (reading,),
+            lower=limits[0],
+            upper=limits[1],
+            stamped=quantity.si / factor,
+            unit=unit,
+            width=440.0,
+            say=speaker(),
         )
     return {
         "result": result,
         "unit": unit,
-        "figures": {"scale": scale, "budget": draw_budget(result.budget, width=440.0)},
+        "figures": {"scale": scale, "budget": draw_budget(result.budget, width=440.0, say=speaker())},
     }
 
 

@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from firstlift import words
 from firstlift.core.errors import FirstliftError
 from firstlift.core.register.choose import interval_in_force
 from firstlift.core.register.equipment import RegisteredValve
@@ -26,7 +25,10 @@ from firstlift.usecases.register.told import tell
 from firstlift.web.here import Here, HereNow
 from firstlift.web.lists import identifier, teller, today
 from firstlift.web.page import show
+from firstlift.web.say import _, lower_first, speaker, whole, words
+from firstlift.web.terms import term
 from firstlift.words.numbers import format_value
+from firstlift.words.place import local
 
 router = APIRouter()
 
@@ -106,39 +108,48 @@ def _drift(here: Here, valve: RegisteredValve, history: ValveHistory) -> str:
     if not past:
         return ""
     stamped = valve.set_pressure.si / factor
-    return draw_history(past, lower=stamped * 0.97, upper=stamped * 1.03, unit=unit, width=440.0)
+    return draw_history(past, lower=stamped * 0.97, upper=stamped * 1.03, unit=unit, width=440.0, say=speaker())
 
 
 def _events(reader: Reader, history: ValveHistory) -> list[Event]:
     events = [_test_event(test) for test in history.tests]
     for hung in history.installations:
         position = reader.get(Position, hung.position_id)
-        events.append(Event(hung.since, "place", f"hung at {position.tag}"))
+        events.append(Event(hung.since, "place", _("hung at %(tag)s", tag=whole(position.tag))))
         if hung.until is not None:
-            events.append(Event(hung.until, "place", f"taken from {position.tag}"))
+            events.append(Event(hung.until, "place", _("taken from %(tag)s", tag=whole(position.tag))))
     events += [_seat_event(seat) for seat in history.seats]
     for made in history.adjustments:
         day = made.at.astimezone(ZoneInfo(made.zone)).date()
-        turns = "" if made.turns is None else f"screw {abs(made.turns):.2f} turns {'in' if made.turns > 0 else 'out'}"
-        events.append(Event(day, "turn", "adjusted", "; ".join(part for part in (turns, made.note) if part)))
+        said = "; ".join(part for part in (_turned(made.turns), made.note) if part)
+        events.append(Event(day, "turn", _("adjusted"), said))
     # the latest first; on one day in the order of work: what hangs is tested, then turned, then tested again
     return sorted(events, key=lambda event: (event.day, event.test.at if event.test else ""), reverse=True)
 
 
+def _turned(turns: float | None) -> str:
+    if turns is None:
+        return ""
+    far = whole(local(f"{abs(turns):.2f}"))
+    return _("screw %(turns)s turns in", turns=far) if turns > 0 else _("screw %(turns)s turns out", turns=far)
+
+
 def _test_event(test: PastTest) -> Event:
     if test.kind == "not-tested":
-        return Event(test.day, "missed", f"not tested: {(test.not_tested or '').replace('-', ' ')}", test=test)
-    name = "bench test" if test.kind == "bench" else "pull test"
-    said = "" if not test.disposition else words.disposition(test.disposition).lower()
-    title = f"{name}, {words.purpose(test.purpose).lower()}"
+        return Event(test.day, "missed", _("not tested: %(why)s", why=term(test.not_tested or "")), test=test)
+    name = _("bench test") if test.kind == "bench" else _("pull test")
+    said = "" if not test.disposition else lower_first(words.disposition(test.disposition))
+    title = f"{name}, {lower_first(words.purpose(test.purpose))}"
     if test.superseded_by:
-        return Event(test.day, "missed", f"{title}, corrected later", said, None, f"/tests/{test.id}", test)
+        return Event(
+            test.day, "missed", _("%(test)s, corrected later", test=title), said, None, f"/tests/{test.id}", test
+        )
     return Event(test.day, "test", title, said, test.verdict, f"/tests/{test.id}", test)
 
 
 def _seat_event(seat: SeatRecord) -> Event:
-    area = format_value(seat_of(seat).area_m2, "mm2")
-    return Event(seat.date, "seat", "seat area", f"{area}, {str(seat.source).replace('-', ' ')}")
+    area = whole(format_value(seat_of(seat).area_m2, "mm2"))
+    return Event(seat.date, "seat", _("seat area"), f"{area}, {term(seat.source)}")
 
 
 def _papers(reader: Reader, history: ValveHistory) -> list[Certificate]:
