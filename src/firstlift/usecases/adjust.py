@@ -47,6 +47,19 @@ class AdjustAsked:
 
 
 @dataclass(frozen=True, slots=True)
+class ReadOff:
+    """What the valve opens at now, [Pa gauge], its standard uncertainty, the codes of its test's findings.
+
+    ``assumed``: nobody stated the uncertainty.
+    """
+
+    value_pa: float
+    u_pa: float
+    codes: tuple[str, ...] = ()
+    assumed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Advised:
     """The advice with the job it belongs to; ``assumed``: the reading's uncertainty was not stated.
 
@@ -77,28 +90,51 @@ def advise_jobsheet(asked: AdjustAsked) -> Advised:
         Job sheet, result or register cannot be read. UsageError where what was typed makes no sense.
     """
     sheet = read_jobsheet(asked.sheet)
+    kept = None if asked.store is None else _kept(asked.store, sheet)
+    return advise_job(asked, sheet, _reading(asked, sheet), kept)
+
+
+def advise_job(asked: AdjustAsked, sheet: Job, reading: ReadOff, kept: tuple[Turned, ...] | None) -> Advised:
+    """Say how far to turn the screw of a job's valve, or why not to.
+
+    Parameters
+    ----------
+    asked : AdjustAsked
+        What was typed; its reading, result and store are not looked at.
+    sheet : Job
+    reading : ReadOff
+    kept : tuple of Turned or None
+        What the register learned of earlier turns; None where none was asked.
+
+    Returns
+    -------
+    Advised
+
+    Raises
+    ------
+    FirstliftError
+        The code does not reach the valve. UsageError where what was typed makes no sense.
+    """
     job = replace(sheet, valve=_valve(asked, sheet), visit=replace(sheet.visit, purpose=Purpose.AS_LEFT))
     limits = limits_of(job, where=f"{asked.sheet.name}, [rules]")
-    reading, u_reading, codes, assumed = _reading(asked, sheet)
     target = typed_si(asked.target, Kind.PRESSURE, "--target")
-    kept = () if asked.store is None else _kept(asked.store, sheet)
     inputs = AdjustInputs(
         valve=job.valve,
         seat=job.seat,
         limits=limits,
-        reading_pa=reading,
-        u_reading_pa=u_reading,
+        reading_pa=reading.value_pa,
+        u_reading_pa=reading.u_pa,
         target_pa=limits.set_pressure_pa if target is None else target,
         authorised_by=asked.authorised_by,
-        reading_codes=(*codes, *(("leaking-before-lift",) if asked.leaking else ())),
+        reading_codes=(*reading.codes, *(("leaking-before-lift",) if asked.leaking else ())),
         line_pressure_pa=typed_si(asked.line, Kind.PRESSURE, "--line"),
         pull_off=asked.pull_off,
         mawp_pa=typed_si(asked.mawp, Kind.PRESSURE, "--mawp"),
         place=Place(asked.place),
-        turned=(*kept, *(_turned(text, asked.turned_uncertainty) for text in asked.turned)),
+        turned=(*(kept or ()), *(_turned(text, asked.turned_uncertainty) for text in asked.turned)),
     )
     try:
-        return Advised(job, advise(inputs), assumed, None if asked.store is None else len(kept))
+        return Advised(job, advise(inputs), reading.assumed, None if kept is None else len(kept))
     except FirstliftError as error:
         raise UsageError(error.problems) from error
 
@@ -124,26 +160,44 @@ def _valve(asked: AdjustAsked, sheet: Job) -> Valve:
     )
 
 
-def _reading(asked: AdjustAsked, sheet: Job) -> tuple[float, float, tuple[str, ...], bool]:
-    """Give reading, its standard uncertainty, the codes of its test's findings, and whether u was assumed."""
+def _reading(asked: AdjustAsked, sheet: Job) -> ReadOff:
     if (asked.reading is None) == (asked.result is None):
         raise UsageError(
             Problem("ADJ-006", "the reading is not given once", "--reading, --result", "exactly one of the two")
         )
     if asked.result is not None:
-        return _of_result(read_result(asked.result), sheet, asked.result)
+        return reading_of(read_result(asked.result), sheet.valve.tag, str(asked.result))
     value = typed_quantity(asked.reading or "", Kind.PRESSURE, "--reading").si
     u = typed_uncertainty(asked.reading_uncertainty, Kind.PRESSURE, "--reading-uncertainty", value)
-    return value, _ASSUMED_SHARE * abs(value) if u is None else u, (), u is None
+    return ReadOff(value, _ASSUMED_SHARE * abs(value) if u is None else u, assumed=u is None)
 
 
-def _of_result(result: Result, sheet: Job, file: Path) -> tuple[float, float, tuple[str, ...], bool]:
-    if result.tag not in ("", sheet.valve.tag):
+def reading_of(result: Result, tag: str, where: str) -> ReadOff:
+    """Give what a test's last opening says the valve is set to.
+
+    Parameters
+    ----------
+    result : Result
+    tag : str
+        Of the valve that is to be turned.
+    where : str
+        Said in the message.
+
+    Returns
+    -------
+    ReadOff
+
+    Raises
+    ------
+    UsageError
+        ADJ-006 the result is of another valve, or holds no set pressure.
+    """
+    if result.tag not in ("", tag):
         raise UsageError(
             Problem(
                 "ADJ-006",
-                f"the result is of valve '{result.tag[:60]}', the job sheet of '{sheet.valve.tag}'",
-                str(file),
+                f"the result is of valve '{result.tag[:60]}', the job sheet of '{tag}'",
+                where,
                 "result and job sheet of one valve",
             )
         )
@@ -154,15 +208,14 @@ def _of_result(result: Result, sheet: Job, file: Path) -> tuple[float, float, tu
             Problem(
                 "ADJ-006",
                 "the result holds no set pressure",
-                str(file),
+                where,
                 "a pull that lifted",
                 "A valve that has not opened is not adjusted",
             )
         )
-    last = opened[-1]
-    expanded = last.expanded_uncertainty_pa or 0.0
+    expanded = opened[-1].expanded_uncertainty_pa or 0.0
     codes = tuple(finding.code for finding in result.findings)
-    return opened[-1].set_pressure_pa, expanded / _LEAST_FACTOR, codes, False
+    return ReadOff(opened[-1].set_pressure_pa, expanded / _LEAST_FACTOR, codes)
 
 
 def _turned(text: str, uncertainty: str | None) -> Turned:

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from firstlift.core.analysis import analyse
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.core.job import Job, Measures
+from firstlift.core.job import Job, Measures, Purpose
 from firstlift.core.register.work import HowTested, IdentityCheck, SiteVisit, UsedInstrument, ValveTest
 from firstlift.core.result import Result
 from firstlift.core.seat.choose import Choice, Held, shared_tags
@@ -324,13 +324,15 @@ def _analysed(job: Job, sheet: Path, recording: Path) -> Analysed:
 def _test_of(filled: FilledAnalysis) -> ValveTest:
     job, result = filled.analysed.job, filled.analysed.analysis.result
     zone = filled.found.site.zone
-    noon = dt.datetime.combine(job.visit.date, dt.time(12), ZoneInfo(zone))
+    # stands in for a time that nobody recorded: as found comes before what was turned, as left after it
+    hour = dt.time(12 if job.visit.purpose is Purpose.AS_FOUND else 14)
+    about = dt.datetime.combine(job.visit.date, hour, ZoneInfo(zone))
     return ValveTest(
         uuid4(),
         filled.found.valve.id,
         HowTested.PULL,
         job.visit.purpose,
-        job.recording.started_at or noon,
+        job.recording.started_at or about,
         zone,
         job.visit.date,
         filled.found.position.id,

@@ -46,10 +46,22 @@ def turned_before(store: Store, tag: str, on: dt.date, *, site: str = "") -> tup
         REG-020 no such tag, several, or no valve there.
     """
     with store.read() as reader:
-        return _of_valve(reader, find_by_tag(reader, tag, on, site=site).valve.id, on)
+        return turned_of(reader, find_by_tag(reader, tag, on, site=site).valve.id, on)
 
 
-def _of_valve(reader: Reader, valve_id: UUID, on: dt.date) -> tuple[Turned, ...]:
+def turned_of(reader: Reader, valve_id: UUID, on: dt.date) -> tuple[Turned, ...]:
+    """Give the earlier adjustments of a valve, each with the readings around it, as `turned_before` says.
+
+    Parameters
+    ----------
+    reader : Reader
+    valve_id : UUID
+    on : date
+
+    Returns
+    -------
+    tuple of Turned
+    """
     every = reader.list(ValveTest, valve_id=valve_id, order=("at", "id"))
     corrected = {test.supersedes for test in every}
     tests = [test for test in every if test.id not in corrected and test.kind is HowTested.PULL]

@@ -45,16 +45,16 @@ class Brought:
 
 
 @router.get("/import")
-def import_page(here: HereNow, visit: str = "", valve: str = "") -> Response:
+def import_page(here: HereNow, visit: str = "", valve: str = "", purpose: str = "as-found") -> Response:
     """Offer both ways."""
     here.must(May.TEST)
-    chosen: dict[str, Any] = {"tag": "", "site": ""}
+    chosen: dict[str, Any] = {"tag": "", "site": "", "purpose": purpose}
     with here.store.read() as reader:
         plan = reader.get(SiteVisit, identifier(visit)) if visit else None
         hung = reader.list(Installation, valve_id=identifier(valve), until=None) if valve else []
         if hung:
             position = reader.get(Position, hung[0].position_id)
-            chosen = {"tag": position.tag, "site": reader.get(Site, position.site_id).name}
+            chosen |= {"tag": position.tag, "site": reader.get(Site, position.site_id).name}
         offered = _offered(reader)
     return show(here, "import.html", visit=plan, today=today(), brought=None, **chosen, **offered)
 
@@ -86,7 +86,8 @@ def bring_sheets(here: HereNow, files: Files, visit: Text = "") -> Response:
     with here.store.read() as reader:
         plan = reader.find(SiteVisit, visit_id) if visit_id else None
         offered = _offered(reader)
-    return show(here, "import.html", visit=plan, today=today(), brought=brought, tag="", site="", **offered)
+    chosen = {"tag": "", "site": "", "purpose": "as-found"}
+    return show(here, "import.html", visit=plan, today=today(), brought=brought, **chosen, **offered)
 
 
 def _bring(here: Here, sheet: Path, visit_id: UUID | None) -> Brought:

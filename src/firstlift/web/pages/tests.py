@@ -12,7 +12,7 @@ from fastapi.responses import RedirectResponse, Response
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.equipment import RegisteredValve
 from firstlift.core.register.places import Position
-from firstlift.core.register.work import Certificate, CertificateState, ValveTest
+from firstlift.core.register.work import Certificate, CertificateState, HowTested, ValveTest
 from firstlift.core.result import FindingText, Result
 from firstlift.core.units import UNITS
 from firstlift.figures import Reading, draw_budget, draw_limits
@@ -64,6 +64,8 @@ def test_page(here: HereNow, test_id: str) -> Response:
     stands = here.may(May.TEST) and bool(test.sheet_sha256 and test.recording_sha256) and not values["later"]
     may_draft = stands and not any(paper.state in _OPEN for paper in values["papers"])
     values["may_review"] = stands and result is not None and bool(result.pulls)
+    lifted = result is not None and any(pull.set_pressure_pa is not None for pull in result.pulls)
+    values["may_adjust"] = stands and lifted and test.kind is HowTested.PULL
     values["spoken"] = spoken_of(result) if result is not None else []
     shown: dict[str, Any] = {"said": partial(_said, unit=unit)}
     shown |= {"unit": unit, "figures": figures, "findings": findings, "may_draft": may_draft, "result": result}
