@@ -58,6 +58,8 @@ def find_groups(matrix: Floats) -> list[list[int]]:
         Every input in exactly one group, in order.
     """
     left = list(range(len(matrix)))
+    if np.count_nonzero(matrix) == len(left):  # each with itself alone
+        return [[member] for member in left]
     groups: list[list[int]] = []
     while left:
         group = [left.pop(0)]
@@ -95,8 +97,11 @@ def group_parts(
     """
     parts: list[tuple[list[int], float, float]] = []
     for members in find_groups(matrix):
-        own = contributions[members]
-        variance = float(own @ matrix[np.ix_(members, members)] @ own)
+        if len(members) == 1:  # most stand alone, and matrices of one would cost more than all the rest
+            variance = float(contributions[members[0]] ** 2)
+        else:
+            own = contributions[members]
+            variance = float(own @ matrix[np.ix_(members, members)] @ own)
         parts.append((members, max(variance, 0.0), min(degrees_of_freedom[member] for member in members)))
     return parts
 
