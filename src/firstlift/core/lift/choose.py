@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,6 +96,15 @@ class Fit:
         return replace(self.curves.profile(*self.place), chi2=self.chi2)
 
 
+@lru_cache(maxsize=8)
+def _prices(shapes: tuple[Shape, ...]) -> tuple[NDArray[np.intp], Floats]:
+    """Give how many coefficients shapes have and what they must explain to be worth them, (S, 1) each."""
+    return (
+        np.array([shape.parameters for shape in shapes])[:, None],
+        np.array([shape.cost for shape in shapes])[:, None],
+    )
+
+
 class Trials:
     """Fits of every shape S over every window W, with candidates g; a window too short for any is not among them.
 
@@ -115,11 +125,10 @@ class Trials:
         self.first = np.cumsum([0, *(len(curves.shapes) for curves in batches)])
         self.size = np.array([window.tau.size for window in windows])
         self.half_s = np.array([window.half_s for window in windows])
-        parameters = np.array([shape.parameters for shape in self.shapes])[:, None]
+        parameters, self.cost = _prices(self.shapes)
         self.freedom = np.maximum(self.size - parameters - 1, 1)
         # beyond noise by size alone: no need to look at the order of the leftovers
         self._over = (self.least - self.freedom) / np.sqrt(2.0 * self.freedom)
-        self.cost = np.array([shape.cost for shape in self.shapes])[:, None]
         self.lack = np.full(self.least.shape, np.inf)
         self._examined = np.zeros(self.least.shape, dtype=bool)
         self._examine_likely()
@@ -255,47 +264,48 @@ def fit_windows(
     Trials or None
         A window with fewer than three candidates inside is not among them; None where none has more.
     """
-    inside = np.array([_inside(window, time_s) for window in windows]).reshape(-1, time_s.size)
+    if not windows:
+        return None
+    half_s = np.array([window.half_s for window in windows])[:, None]
+    at = (time_s - np.array([window.centre_s for window in windows])[:, None]) / half_s
+    inside = _inside(windows, at)
     wide = np.flatnonzero(inside.sum(axis=1) >= 3).tolist()
     if not wide:
         return None
     chosen = tuple(windows[index] for index in wide)
-    at = np.array([window.to_tau(time_s) for window in chosen])
-    sign = np.array(signs)[wide][:, None]
+    at, half_s, sign = at[wide], half_s[wide], np.array(signs)[wide][:, None]
     batches = fit_curves(chosen, shapes, at, inside[wide])
-    half_s = np.array([window.half_s for window in chosen])[:, None]
-    where = {id(shape): number for number, shape in enumerate(shapes)}
+    allowed = None if may is None else np.array([may[index] for index in wide]).T
     for curves in batches:
-        if may is not None:
-            # batches hold the very shapes that were handed in
-            column = [where[id(shape)] for shape in curves.shapes]
-            curves.chi2[~np.array([may[index][column] for index in wide]).T] = np.inf
+        if allowed is not None:
+            curves.chi2[~allowed[curves.number]] = np.inf
         _leave_out_wrong_way(curves, sign, half_s)
     return Trials(chosen, wide, at, batches)
 
 
-def _inside(window: Window, time_s: Floats) -> NDArray[np.bool_]:
-    """Say which candidates have about five blocks on either side of them."""
-    at, count = window.to_tau(time_s), window.tau.size
-    low, high = window.tau[min(5, count // 4)], window.tau[-min(6, count // 4 + 1)]
+def _inside(windows: list[Window], at: Floats) -> NDArray[np.bool_]:
+    """Say which candidates (W, g) have about five blocks on either side of them."""
+    low = np.array([window.tau[min(5, window.tau.size // 4)] for window in windows])[:, None]
+    high = np.array([window.tau[-min(6, window.tau.size // 4 + 1)] for window in windows])[:, None]
     return (at > low) & (at < high)
 
 
 def _leave_out_wrong_way(curves: Curves, sign: Floats, half_s: Floats) -> None:
     """Make chi-square infinite where the change at the bend goes the wrong way."""
+    # where the value may jump it must jump the right way, else the slope must change the right way: at once, or
+    # (relaxing) after the motion has overcome its damping
+    theta, places = np.stack(curves.theta), np.arange(len(curves.shapes))
+    first = np.array([shape.jump if shape.step else shape.gain for shape in curves.shapes])
+    wrong = theta[first, places] * sign < 0
     for index, shape in enumerate(curves.shapes):
-        # where the value may jump it must jump the right way, else the slope must change the right way: at once, or
-        # (relaxing) after the motion has overcome its damping
-        first = shape.jump if shape.step else shape.gain
-        wrong = curves.theta[first][index] * sign < 0
         if shape.relax is not None:
             # a disc that reaches its pace late does so within some hundredths of a second, or it is no lag
             slow = shape.relax * half_s > _LONGEST_LAG_S
-            wrong &= (curves.theta[shape.gain + 1][index] * sign < 0) | slow
+            wrong[index] &= (theta[shape.gain + 1, index] * sign < 0) | slow
         if shape.soft:
             # it gathers pace for some hundredths of a second: over longer stretches no parabola begins at first lift
-            wrong |= (curves.stack.u[:, -1:] - curves.stack.at) * half_s > _LONGEST_SOFT_S
-        curves.chi2[index, wrong] = np.inf
+            wrong[index] |= (curves.stack.u[:, -1:] - curves.stack.at) * half_s > _LONGEST_SOFT_S
+    curves.chi2[wrong] = np.inf
 
 
 def _hanging_together(rest: Floats, size: NDArray[np.intp]) -> Floats:

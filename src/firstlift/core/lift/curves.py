@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstlift.core.lift.bend import GROWTH_LIMIT, Column, Profile, Shape, Window
-from firstlift.core.lift.moments import SideSums, Stack, stack_windows
+from firstlift.core.lift.moments import Stack, SumPlan, plan_sums, side_sums, stack_windows
 from firstlift.core.recording import Floats
 
 # a pivot smaller than this share of its column is rounding: the column says nothing there
@@ -26,13 +26,16 @@ _SMALLEST_PIVOT = 1e-13
 class Curves:
     """Fits of shapes with equally many columns k: shapes S, windows W, candidates g.
 
-    ``chi2`` (S, W, g), infinite where a candidate cannot be fitted; ``theta`` k arrays (S, W, g), the
-    coefficients of the shapes' own columns; ``line`` k pairs of arrays, the columns' parts along the level
-    and the slope; ``lower`` the triangle of Cholesky's method.
+    ``number`` (S,) is each shape's place among those handed in, ``columns`` are their own. ``chi2`` (S, W, g) is
+    infinite where a candidate cannot be fitted; ``theta`` k arrays (S, W, g), the coefficients of the shapes' own
+    columns; ``line`` k pairs of arrays, the columns' parts along the level and the slope; ``lower`` the triangle of
+    Cholesky's method.
     """
 
     stack: Stack
     shapes: tuple[Shape, ...]
+    columns: tuple[tuple[Column, ...], ...]
+    number: NDArray[np.intp]
     chi2: Floats
     theta: list[Floats]
     line: list[tuple[Floats, Floats]]
@@ -144,9 +147,9 @@ class Curves:
         rest = stack.rest[window] + level[:, None] + slope[:, None] * (u - stack.centre[window])
         shifted = u - stack.at[window, best][:, None]
         ends = np.searchsorted(shape, np.arange(len(self.shapes) + 1)).tolist()
-        for made, start, stop in zip(self.shapes, ends[:-1], ends[1:], strict=True):
+        for own, start, stop in zip(self.columns, ends[:-1], ends[1:], strict=True):
             if start < stop:
-                for column, part in zip(made.columns, theta, strict=True):
+                for column, part in zip(own, theta, strict=True):
                     rest[start:stop] -= part[start:stop, None] * column.values(shifted[start:stop])
         return rest * stack.root_weight[window]
 
@@ -174,11 +177,9 @@ def fit_curves(
     low = np.where(inside, at, np.inf).min(axis=1, keepdims=True)
     high = np.where(inside, at, -np.inf).max(axis=1, keepdims=True)
     stack = stack_windows(windows, np.clip(at, low, high))
-    products = _Products(stack, shapes)
-    by_count: dict[int, list[Shape]] = {}
-    for shape in shapes:
-        by_count.setdefault(len(shape.columns), []).append(shape)
-    return [_fit(products, tuple(by_count[count]), inside) for count in sorted(by_count)]
+    plan = _plan(shapes)
+    products = _Products(stack, plan)
+    return [_fit(stack, products, batch, inside) for batch in plan.batches]
 
 
 def profile(window: Window, shape: Shape, at: Floats) -> Profile:
@@ -198,56 +199,100 @@ def profile(window: Window, shape: Shape, at: Floats) -> Profile:
     return fit_curves((window,), (shape,), at[None, :], np.ones((1, at.size), dtype=bool))[0].profile(0, 0)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Batch:
+    """Shapes with equally many columns k, by their ``number`` among all.
+
+    ``rows`` and ``gram`` say which of the columns and products are theirs, an entry a shape.
+    """
+
+    number: NDArray[np.intp]
+    shapes: tuple[Shape, ...]
+    columns: tuple[tuple[Column, ...], ...]
+    rows: tuple[NDArray[np.intp], ...]
+    gram: tuple[tuple[NDArray[np.intp], ...], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Plan:
+    """Which products a set of shapes needs, worked out once for it.
+
+    ``sums`` are, for each column, with one, with the distance from the bend and with the rest; then, for the pairs of
+    columns on one side (``same``), with each other.
+    """
+
+    columns: int
+    first: NDArray[np.intp]
+    second: NDArray[np.intp]
+    same: NDArray[np.intp]
+    sums: SumPlan
+    batches: tuple[_Batch, ...]
+
+
+@lru_cache(maxsize=64)
+def _plan(shapes: tuple[Shape, ...]) -> _Plan:
+    columns = list(dict.fromkeys(column for shape in shapes for column in shape.columns))
+    number = {column: place for place, column in enumerate(columns)}
+    own = [tuple(number[column] for column in shape.columns) for shape in shapes]
+    pairs = list(dict.fromkeys((a, b) for row in own for i, a in enumerate(row) for b in row[: i + 1]))
+    place = {pair: index for index, pair in enumerate(pairs)}
+    # columns on different sides of the bend never act on the same sample
+    same = [index for index, (a, b) in enumerate(pairs) if columns[a].after == columns[b].after]
+    sums = [
+        *((column, Column(column.after)) for column in columns),
+        *((column, Column(column.after, power=1)) for column in columns),
+        *((column, None) for column in columns),
+        *((columns[pairs[index][0]], columns[pairs[index][1]]) for index in same),
+    ]
+    batches: list[_Batch] = []
+    for count in sorted({len(row) for row in own}):
+        chosen = [index for index, row in enumerate(own) if len(row) == count]
+        batches.append(
+            _Batch(
+                np.array(chosen),
+                tuple(shapes[index] for index in chosen),
+                tuple(shapes[index].columns for index in chosen),
+                tuple(np.array([own[index][i] for index in chosen]) for i in range(count)),
+                tuple(
+                    tuple(np.array([place[own[index][i], own[index][j]] for index in chosen]) for j in range(i + 1))
+                    for i in range(count)
+                ),
+            )
+        )
+    first, second = np.array(pairs).T
+    return _Plan(len(columns), first, second, np.array(same), plan_sums(sums), tuple(batches))
+
+
 class _Products:
-    """Products of columns with each other and with the values, the straight line taken off; each made once."""
+    """Products of columns with each other and with the values, the straight line taken off: (columns, W, g) each.
 
-    def __init__(self, stack: Stack, shapes: tuple[Shape, ...]) -> None:
-        self.stack = stack
-        columns = list(dict.fromkeys(column for shape in shapes for column in shape.columns))
-        pairs = [(a, b) for shape in shapes for i, a in enumerate(shape.columns) for b in shape.columns[: i + 1]]
-        lines = [(c, other) for c in columns for other in (*_line_columns(c), None)]
-        self._sums = SideSums(stack, [*lines, *((a, b) for a, b in pairs if a.after == b.after)])
-        root_total, root_spread, away = np.sqrt(stack.total), np.sqrt(stack.spread), stack.at - stack.centre
-        self.lines: dict[Column, tuple[Floats, Floats]] = {}
-        for column in columns:
-            one, distance = (self._sums.inner(column, other) for other in _line_columns(column))
-            self.lines[column] = (one / root_total, (distance + away * one) / root_spread)
-        self.pairs = {pair: self._pair(*pair) for pair in dict.fromkeys(pairs)}
-        self.rests = {column: self._sums.inner(column, None) for column in columns}
+    ``level`` and ``slope`` are the columns' parts along the straight line, ``rest`` what they share with the values;
+    ``pairs`` (pairs, W, g) the products of two columns freed of their straight lines.
+    """
 
-    def _pair(self, first: Column, second: Column) -> Floats:
-        """Give the product of two columns freed of their straight lines, (W, g)."""
-        (level, slope), (other_level, other_slope) = self.lines[first], self.lines[second]
-        taken = level * other_level + slope * other_slope
-        # columns on different sides of the bend never act on the same sample
-        return self._sums.inner(first, second) - taken if first.after == second.after else -taken
+    def __init__(self, stack: Stack, plan: _Plan) -> None:
+        inner, count = side_sums(stack, plan.sums), plan.columns
+        one, distance, self.rest, together = (
+            inner[:count], inner[count : 2 * count], inner[2 * count : 3 * count], inner[3 * count :],
+        )  # fmt: skip
+        self.level = one / np.sqrt(stack.total)
+        self.slope = (distance + (stack.at - stack.centre) * one) / np.sqrt(stack.spread)
+        self.pairs = self.level[plan.first] * self.level[plan.second]
+        self.pairs += self.slope[plan.first] * self.slope[plan.second]
+        np.negative(self.pairs, out=self.pairs)
+        self.pairs[plan.same] += together
 
 
-@lru_cache(maxsize=256)
-def _line_columns(column: Column) -> tuple[Column, Column]:
-    """Give one and the distance from the bend, on a column's side."""
-    return Column(column.after), Column(column.after, power=1)
-
-
-def _fit(products: _Products, shapes: tuple[Shape, ...], inside: NDArray[np.bool_]) -> Curves:
-    stack = products.stack
-    # one row a column, one entry a shape
-    rows = list(zip(*(shape.columns for shape in shapes), strict=True))
-    line = [
-        (np.stack([products.lines[c][0] for c in row]), np.stack([products.lines[c][1] for c in row])) for row in rows
-    ]
-    gram = [
-        [np.stack([products.pairs[b, a] for a, b in zip(rows[j], row, strict=True)]) for j in range(i + 1)]
-        for i, row in enumerate(rows)
-    ]
-    lower = _cholesky(gram)
-    reduced = _forward(lower, [np.stack([products.rests[c] for c in row]) for row in rows])
+def _fit(stack: Stack, products: _Products, batch: _Batch, inside: NDArray[np.bool_]) -> Curves:
+    line = [(products.level[row], products.slope[row]) for row in batch.rows]
+    lower = _cholesky([[products.pairs[entry] for entry in row] for row in batch.gram])
+    reduced = _forward(lower, [products.rest[row] for row in batch.rows])
     whole = np.einsum("wn,wn,wn->w", stack.weight, stack.rest, stack.rest)[None, :, None]
     chi2 = np.where(inside, np.maximum(whole - _dot(reduced, reduced), 0.0), np.inf)
-    for index, shape in enumerate(shapes):
+    for index, shape in enumerate(batch.shapes):
         if shape.grow is not None:
             chi2[index, (stack.u[:, -1:] - stack.at) > GROWTH_LIMIT * shape.grow] = np.inf
-    return Curves(stack, shapes, chi2, _backward(lower, reduced), line, lower)
+    return Curves(stack, batch.shapes, batch.columns, batch.number, chi2, _backward(lower, reduced), line, lower)
 
 
 def _dot(first: list[Floats], second: list[Floats]) -> Floats:

@@ -8,6 +8,7 @@ instead of pulling the others along (a contaminated density; Box and Tiao, Biome
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -218,7 +219,7 @@ def _listen(
     if signals.force is None or not any(use):
         return None
     # a channel that may not speak is not fitted, except the force, whose value is asked for in any case
-    motion, noise = (np.array([shape in may for shape in shapes]) for may in (MOTION_SHAPES, SOUND_SHAPES))
+    motion, noise = _allowed(shapes)
     heard = [(signals.force, -1.0, motion)]
     if signals.lift is not None and use[1]:
         heard.append((signals.lift, 1.0, motion))
@@ -239,6 +240,13 @@ def _listen(
         density = density + place.record.log_weight(grid, force_at(force, place.record)[0])
     probability = np.exp(density - np.max(density))
     return _Heard(grid, probability / probability.sum(), asked, force)
+
+
+@lru_cache(maxsize=8)
+def _allowed(shapes: tuple[Shape, ...]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Say which of the shapes force and lift may have, and which the sound."""
+    motion, noise = (np.array([shape in may for shape in shapes]) for may in (MOTION_SHAPES, SOUND_SHAPES))
+    return motion, noise
 
 
 def _escapes(channel: ChannelDensity | None, known: dict[str, float]) -> bool:

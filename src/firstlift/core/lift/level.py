@@ -7,8 +7,6 @@ of confidence intervals: Katkovnik, IEEE Trans. Signal Processing 47 (1999) 2567
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from firstlift.core.recording import Floats
@@ -69,8 +67,7 @@ def level_before(signal: Signal, time_s: Floats, last_s: float, *, longest_s: fl
     -------
     value, standard_uncertainty : ndarray (g,), unit of the signal
     """
-    part = signal.between(last_s - 2.0 * longest_s, last_s)
-    before = replace(signal, time_s=signal.time_s[part], value=signal.value[part], sigma=signal.sigma[part])
+    before = signal.part(last_s - 2.0 * longest_s, last_s)
     value, u = level_at(before, np.array([last_s]), shortest_s=6.0 * signal.step_s, longest_s=longest_s)
     near = before.between(last_s - max(0.2 * longest_s, 8.0 * signal.step_s), last_s)
     rate = fit_straight(before.time_s[near], before.value[near])[0] if near.stop - near.start > 3 else 0.0

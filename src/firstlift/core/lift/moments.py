@@ -10,7 +10,7 @@ Shapes of arrays: windows W, blocks n (shorter windows are filled up with weight
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import comb
@@ -91,50 +91,90 @@ def _pad(rows: list[Floats], size: NDArray[np.intp]) -> Floats:
 Term = tuple[int, float]
 
 
-class SideSums:
-    """Sums of products over one side of every candidate bend, all made at once.
+@dataclass(frozen=True, slots=True, eq=False)
+class _SidePlan:
+    """What to sum on one side of the bends, and how products are put together from it.
+
+    ``groups`` are (with the rest, rate, highest power), a row for each power from 0 up. In each round ``which`` of
+    the products get ``factor`` times ``row`` added; every product of this side is in the first.
+    """
+
+    after: bool
+    groups: tuple[tuple[bool, float, int], ...]
+    rounds: tuple[tuple[NDArray[np.intp], Floats, NDArray[np.intp]], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SumPlan:
+    """How to sum ``count`` products of columns: worked out once for the same products over any windows."""
+
+    count: int
+    sides: tuple[_SidePlan, ...]
+
+
+def plan_sums(pairs: Sequence[tuple[Column, Column | None]]) -> SumPlan:
+    """Plan the sums of products.
 
     A term is ``s^power exp(rate s)``; terms multiply by adding these two numbers, so every product of two columns
     is a short list of terms.
+
+    Parameters
+    ----------
+    pairs : sequence of (Column, Column or None)
+        Each pair of one side; None stands for what the straight line leaves of the values.
+
+    Returns
+    -------
+    SumPlan
     """
+    terms = [_product_terms(first, second) for first, second in pairs]
+    sides = (_plan_side(after, pairs, terms) for after in (False, True) if any(c.after == after for c, _ in pairs))
+    return SumPlan(len(pairs), tuple(sides))
 
-    def __init__(self, stack: Stack, pairs: Iterable[tuple[Column, Column | None]]) -> None:
-        """Sum for the pairs of columns, each of one side, that will be asked for; None stands for the rest."""
-        self._stack = stack
-        self._sums: dict[tuple[bool, bool, Term], Floats] = {}
-        before = _places(stack)
-        wanted = [(first, _product_terms(first, second), second is None) for first, second in pairs]
-        for after in (False, True):
-            plain = {term for column, terms, rest in wanted if column.after == after and not rest for _, term in terms}
-            rest = {term for column, terms, rest in wanted if column.after == after and rest for _, term in terms}
-            if plain or rest:
-                self._sum(after, before, plain, rest)
 
-    def inner(self, first: Column, second: Column | None) -> Floats:
-        """Give the weighted product of two columns on one side of each bend, (W, g); with the rest where None."""
-        (factor, term), *more = _product_terms(first, second)
-        total = factor * self._sums[first.after, second is None, term]
-        for factor, term in more:
-            total += factor * self._sums[first.after, second is None, term]
-        return total
+def _plan_side(
+    after: bool, pairs: Sequence[tuple[Column, Column | None]], terms: Sequence[list[tuple[float, Term]]]
+) -> _SidePlan:
+    mine = [number for number, (first, _) in enumerate(pairs) if first.after == after]
+    groups: list[tuple[bool, float, int]] = []
+    row_of: dict[tuple[bool, float], int] = {}
+    rows = 0
+    for with_rest in (False, True):
+        asked = {term for number in mine if (pairs[number][1] is None) == with_rest for _, term in terms[number]}
+        for rate, highest in _groups(asked):
+            groups.append((with_rest, rate, highest))
+            row_of[with_rest, rate] = rows
+            rows += highest + 1
+    rounds: list[tuple[NDArray[np.intp], Floats, NDArray[np.intp]]] = []
+    for turn in range(max(len(terms[number]) for number in mine)):
+        which = [number for number in mine if len(terms[number]) > turn]
+        factor = np.array([terms[number][turn][0] for number in which])[:, None, None]
+        places = [(pairs[number][1] is None, *terms[number][turn][1]) for number in which]
+        row = [row_of[with_rest, rate] + power for with_rest, power, rate in places]
+        rounds.append((np.array(which, dtype=np.intp), factor, np.array(row, dtype=np.intp)))
+    return _SidePlan(after, tuple(groups), tuple(rounds))
 
-    def _sum(self, after: bool, before: NDArray[np.intp], plain: set[Term], rest: set[Term]) -> None:
-        """Sum all terms of one side from its outer end, then move their origin to each bend."""
-        stack, side = self._stack, _Side(self._stack, after, before)
-        groups = [
-            (with_rest, *group) for with_rest, terms in ((False, plain), (True, rest)) for group in _groups(terms)
-        ]
-        sums = side.look_up(groups)
-        back, row = -stack.at, 0
-        for with_rest, rate, highest in groups:
-            fades = side.fading(rate) if rate else None
-            for power in range(highest + 1):
-                moved, shift = sums[row + power], None
-                for k in range(1, power + 1):
-                    shift = back if shift is None else shift * back
-                    moved = moved + comb(power, k) * shift * sums[row + power - k]
-                self._sums[after, with_rest, (power, rate)] = moved if fades is None else moved * fades
-            row += highest + 1
+
+def side_sums(stack: Stack, plan: SumPlan) -> Floats:
+    """Give the weighted sums of products over one side of every candidate bend.
+
+    Parameters
+    ----------
+    stack : Stack
+    plan : SumPlan
+
+    Returns
+    -------
+    ndarray (products, W, g)
+    """
+    before, total = _places(stack), np.empty((plan.count, *stack.at.shape))
+    for planned in plan.sides:
+        moved = _Side(stack, planned.after, before).moved(planned.groups)
+        (which, factor, row), *more = planned.rounds
+        total[which] = factor * moved[row]
+        for which, factor, row in more:
+            total[which] += factor * moved[row]
+    return total
 
 
 class _Side:
@@ -154,8 +194,24 @@ class _Side:
         # place (W, 1) at which exponentials are one: all are smaller there, none overflows
         self._reference = stack.u[:, -1:] if after else stack.at.max(axis=1, keepdims=True)
 
-    def look_up(self, groups: list[tuple[bool, float, int]]) -> Floats:
-        """Give the sums of ``w u^power exp(rate u)``, powers 0 and up for each group, (terms, W, g)."""
+    def moved(self, groups: Sequence[tuple[bool, float, int]]) -> Floats:
+        """Give the sums of ``w s^power exp(rate s)`` from each bend, powers 0 and up for each group, (terms, W, g)."""
+        sums = self._look_up(groups)
+        # the binomial theorem moves the origin of the powers from the middle of the candidates to each bend
+        back, moved, row = -self._stack.at, sums.copy(), 0
+        for _, rate, highest in groups:
+            for power in range(1, highest + 1):
+                shift = back
+                for k in range(1, power + 1):
+                    moved[row + power] += comb(power, k) * shift * sums[row + power - k]
+                    shift = shift * back
+            if rate:
+                moved[row : row + highest + 1] *= self._fading(rate)
+            row += highest + 1
+        return moved
+
+    def _look_up(self, groups: Sequence[tuple[bool, float, int]]) -> Floats:
+        """Give the sums of ``w u^power exp(rate u)`` from the outer end to each bend, (terms, W, g)."""
         count = sum(highest + 1 for *_, highest in groups)
         running = np.empty((count, self._u.shape[0], self._u.shape[1] + 1))
         running[:, :, 0] = 0.0
@@ -175,7 +231,7 @@ class _Side:
         np.cumsum(terms, axis=2, out=terms)
         return np.take(running.reshape(count, -1), self._index, axis=1)
 
-    def fading(self, rate: float) -> Floats:
+    def _fading(self, rate: float) -> Floats:
         """Give what moves an exponential's reference to each bend, (W, g)."""
         return np.exp(np.minimum(rate * (self._reference - self._stack.at), _LARGEST_EXPONENT))
 

@@ -7,6 +7,7 @@ curve fits more than one of them: the fits must end before the second.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal
@@ -47,15 +48,15 @@ def first_slips(lift: Signal, start_s: float, top_s: float) -> tuple[float, floa
 
 
 def _slips(lift: Signal, start_s: float, top_s: float, width: float) -> tuple[float, float] | None:
-    at = np.arange(start_s, top_s, 0.125 * width)
-    jump, noise = _jumps(lift, at, width)
+    at, index = _grid(lift, start_s, top_s, width)
+    jump, noise = _jumps(lift, index, 8)
     moving = jump[np.flatnonzero(jump > 0.5 * float(np.percentile(jump, 95.0)))[0] :]
     if moving.size < 16:
         return None
     still, slip = np.percentile(moving, (40.0, 90.0)).tolist()
     if slip < _PLAIN * noise or still > _STILL * slip:
         return None
-    sharp, _ = _jumps(lift, at, 0.5 * width)
+    sharp, _ = _jumps(lift, index, 4)
     tops = _peaks(jump, 0.6 * slip)
     # where a slip is, the narrow means see it as well as the wide ones; a stroke of the pump they see half of
     narrow = np.array([sharp[max(0, top - 4) : top + 5].max() for top in tops])
@@ -77,12 +78,19 @@ def _slips(lift: Signal, start_s: float, top_s: float, width: float) -> tuple[fl
     return float(at[first]), float(at[second])
 
 
-def _jumps(lift: Signal, at: Floats, width: float) -> tuple[Floats, float]:
-    """Mean over a width after each instant less mean over a width before, and its noise."""
-    edges = np.stack((at - width, at, at + width), axis=1)
-    index = np.searchsorted(lift.time_s, edges)
-    size = np.maximum(np.diff(index, axis=1), 1)
-    mean = lift.means(index, size)
+def _grid(lift: Signal, start_s: float, top_s: float, width: float) -> tuple[Floats, NDArray[np.intp]]:
+    """Instants an eighth of a width apart, and the samples there, eight instants further on either end."""
+    step = 0.125 * width
+    at = np.arange(start_s, top_s, step)
+    return at, np.searchsorted(lift.time_s, start_s + step * np.arange(-8, at.size + 8))
+
+
+def _jumps(lift: Signal, index: NDArray[np.intp], reach: int) -> tuple[Floats, float]:
+    """Mean over so many instants after each less mean over as many before, and its noise."""
+    count = index.size - 16
+    edges = np.stack([index[8 + shift : 8 + shift + count] for shift in (-reach, 0, reach)], axis=1)
+    size = np.maximum(np.diff(edges, axis=1), 1)
+    mean = lift.means(edges, size)
     return mean[:, 1] - mean[:, 0], lift.noise * float(np.sqrt(2.0 / np.median(size)))
 
 

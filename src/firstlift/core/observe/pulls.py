@@ -64,11 +64,11 @@ def _slow_sampling(signals: Signals, find: PullFind) -> list[Finding]:
 def _zero_shift(signals: Signals, window: PullWindow) -> list[Finding]:
     """The slack reading moved: more than six of its own scatter and more than a hundredth of the pull."""
     shift, force = window.zero_shift_n, signals.force
-    if shift is None or force is None:
+    if shift is None or force is None or not abs(shift) > 6.0 * math.sqrt(2.0) * window.u_tare_n:
         return []
     part = force.value[force.between(window.start_s, window.end_s)]
     largest = float(np.percentile(part, 99.0)) - window.tare_n if part.size else 0.0
-    if abs(shift) > 6.0 * math.sqrt(2.0) * window.u_tare_n and abs(shift) > 0.01 * largest:
+    if abs(shift) > 0.01 * largest:
         return [Finding("zero-shift", Severity.WARNING, window.number, {"shift_n": shift})]
     return []
 
@@ -80,7 +80,7 @@ def _unsteady(signals: Signals, window: PullWindow) -> list[Finding]:
         return []
     start, stop = window.slack_from_s, max(window.peak_s, window.start_s)
     edges = np.linspace(start, stop, int(np.clip((stop - start) / 0.1, 5, 2000)))
-    mean, _ = block_means(pressure, edges)
+    mean, _ = block_means(pressure.part(start, stop), edges)
     mean = mean[np.isfinite(mean)]
     if mean.size < 5:
         return []

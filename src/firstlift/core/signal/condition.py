@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +42,11 @@ class Signal:
         low = int(np.searchsorted(self.time_s, start_s, side="left"))
         return slice(low, int(np.searchsorted(self.time_s, stop_s, side="right")))
 
+    def part(self, start_s: float, stop_s: float) -> Signal:
+        """Give the stretch from start to stop, both included, [s], as a signal of its own."""
+        some = self.between(start_s, stop_s)
+        return replace(self, time_s=self.time_s[some], value=self.value[some], sigma=self.sigma[some])
+
     def means(self, index: NDArray[np.intp], size: NDArray[np.intp]) -> Floats:
         """Average the value over stretches of samples, by differences of one running sum that is made once.
 
@@ -59,8 +64,10 @@ class Signal:
         """
         if not self._running:
             # distances from the first sample: running sums of large numbers would lose digits
-            running = np.zeros(self.value.size + 1)
-            np.cumsum(self.value - self.value[0], out=running[1:])
+            running = np.empty(self.value.size + 1)
+            running[0] = 0.0
+            np.subtract(self.value, self.value[0], out=running[1:])
+            np.cumsum(running[1:], out=running[1:])
             self._running.append(running)
         return self.value[0] + np.diff(self._running[0][index]) / size
 

@@ -214,30 +214,37 @@ def remove_hum(time_s: Floats, values: Floats, sigma: float) -> tuple[Floats, tu
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Spectrum:
-    """Power of the second difference of block means; ``noise`` the mean that white noise gives it, before its gain."""
+    """Transform of the second difference of block means, at multiples of a frequency step.
 
-    frequency_hz: Floats
-    power: Floats
+    ``noise`` is the mean power that white noise gives it, before its gain.
+    """
+
+    amplitude: NDArray[np.complex128]
+    apart_hz: float
     noise: float
     step_s: float
     duration_s: float
 
     def find(self, base: float) -> float | None:
         """Give the frequency of a steady sinusoid within 0.5 Hz of a base, where noise alone would not show it."""
-        away = np.abs(self.frequency_hz - base)
-        near = np.flatnonzero(away <= 0.5)
         clear = max(2.0, 3.0 / self.duration_s)
-        beside = self.power[(away > clear) & (away < clear + 6.0)]
+        first = max(0, int((base - clear - 6.0) / self.apart_hz))
+        some = self.amplitude[first : int((base + clear + 6.0) / self.apart_hz) + 2]
+        power = np.square(some.real) + np.square(some.imag)
+        frequency = self.apart_hz * np.arange(first, first + power.size, dtype=np.float64)
+        away = np.abs(frequency - base)
+        near = np.flatnonzero(away <= 0.5)
+        beside = power[(away > clear) & (away < clear + 6.0)]
         if near.size == 0 or beside.size < 3:
             return None
         gain = (2.0 - 2.0 * np.cos(2.0 * np.pi * base * self.step_s)) ** 2
         # what moves on its own at other frequencies too is no hum; power of noise is exponential, its median ln 2
         expected = max(self.noise * gain, float(np.median(beside)) / np.log(2.0))
-        best = int(near[int(np.argmax(self.power[near]))])
+        best = int(near[int(np.argmax(power[near]))])
         chance = 1e-6
-        if expected <= 0 or self.power[best] < expected * np.log(near.size / chance):
+        if expected <= 0 or power[best] < expected * np.log(near.size / chance):
             return None
-        return _between(self.frequency_hz, self.power, best)
+        return _between(frequency, power, best)
 
 
 def _spectrum(time_s: Floats, values: Floats, sigma: float, step: float) -> _Spectrum | None:
@@ -257,9 +264,9 @@ def _spectrum(time_s: Floats, values: Floats, sigma: float, step: float) -> _Spe
     # edges and snaps must not pass for hum, nor the record's own two ends
     second = np.clip(second, -9.0 * noise, 9.0 * noise) * np.hanning(second.size)
     padded = int(2 ** np.ceil(np.log2(4 * second.size)))
-    power = np.asarray(np.square(np.abs(np.fft.rfft(second, padded))), dtype=np.float64)
-    frequency = np.asarray(np.fft.rfftfreq(padded, apart), dtype=np.float64)
-    return _Spectrum(frequency, power, 0.375 * second.size * noise**2, apart, duration)
+    return _Spectrum(
+        np.fft.rfft(second, padded), 1.0 / (padded * apart), 0.375 * second.size * noise**2, apart, duration
+    )
 
 
 def _between(grid: Floats, power: Floats, best: int) -> float:
