@@ -5,7 +5,6 @@ import datetime as dt
 import hashlib
 import io
 import os
-import random
 import threading
 from http.server import BaseHTTPRequestHandler, HTTPServer
 
@@ -26,8 +25,6 @@ from firstlift.certificate.verify import check_certificate
 from firstlift.core.errors import FirstliftError
 
 NOW = dt.datetime.now(dt.UTC).replace(microsecond=0)
-# the whole thousand is run by setting this, some twenty seconds
-CHANGES = int(os.environ.get("FIRSTLIFT_CHANGES", "100"))
 
 
 @pytest.fixture(scope="module")
@@ -88,18 +85,6 @@ def test_a_key_of_another_is_not_trusted(signed, tmp_path):
     other = load_key(tmp_path / "other.p12", None)
     found = check_certificate(signed, [other.signer.signing_cert])
     assert (found.whole, found.trusted) == (True, False)
-
-
-def test_every_change_of_a_signed_byte_is_seen(signed):
-    rng = random.Random(20260512)
-    places = signed_places(signed)
-    missed = []
-    for at in rng.sample(places, CHANGES):
-        changed = bytearray(signed)
-        changed[at] ^= rng.randrange(1, 256)
-        if check_certificate(bytes(changed)).whole:
-            missed.append(at)
-    assert missed == []
 
 
 def test_a_change_in_the_padding_is_in_the_hash_of_the_file_alone(signed):
