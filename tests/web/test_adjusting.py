@@ -70,6 +70,10 @@ def test_from_outside_by_the_turn_to_within_with_found_and_left_kept_apart(ada, 
     after = plain(ada.post(f"/tests/{outside.id}/adjust", done, page=f"/tests/{outside.id}/adjust"))
     assert "1.73 turns to the right" in after
     assert "seals L1, L2 → L3" in after
+    # what was turned once is not turned again on the same reading
+    again = plain(ada.get(f"/tests/{outside.id}/adjust?{STATED}"))
+    assert "was adjusted after this test" in again
+    assert "flats to the right" not in again
     with store.read() as reader:
         (made,) = [one for one in reader.list(AdjustmentMade, valve_id=outside.valve_id) if one.seals_after == ("L3",)]
         assert (made.turns, made.visit_id) == (1.73, outside.visit_id)

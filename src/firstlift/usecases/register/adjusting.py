@@ -76,13 +76,31 @@ def advise_test(reader: Reader, test: ValveTest, asked: AdjustAsked) -> Advised:
     Raises
     ------
     FirstliftError
-        ADJ-001 to ADJ-006 as the advisor refuses it; REG-026 the test keeps no recording.
+        ADJ-001 to ADJ-006 as the advisor refuses it; ADJ-010 the valve was adjusted after the test; REG-026 the test
+        keeps no recording.
     """
     job = _job(reader, test)
+    _check_untouched(reader, test)
     if test.result is None:
         raise FirstliftError(Problem("ADJ-006", "the test holds no result", f"test {test.id}", "a pull that lifted"))
     reading = reading_of(test.result, job.valve.tag, f"test of {test.day}")
     return advise_job(asked, job, reading, _learned(reader, test))
+
+
+def _check_untouched(reader: Reader, test: ValveTest) -> None:
+    """Refuse a reading that no longer holds: what was turned once is not turned again for the same reason."""
+    made = [one for one in reader.list(AdjustmentMade, valve_id=test.valve_id, order=("at", "id")) if one.at > test.at]
+    if made:
+        day = made[-1].at.astimezone(ZoneInfo(made[-1].zone)).date()
+        raise FirstliftError(
+            Problem(
+                "ADJ-010",
+                f"the valve was adjusted after this test, on {day}: what it read no longer holds",
+                f"test of {test.day}",
+                "a test as left after that adjustment",
+                "Pull again, and adjust from that test where it is not within",
+            )
+        )
 
 
 def _job(reader: Reader, test: ValveTest) -> Job:
