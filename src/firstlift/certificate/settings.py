@@ -34,7 +34,6 @@ SECTIONS = (
 ALWAYS = frozenset(
     {"rule", "occasion", "valve", "findings", "pulls", "instruments", "method", "not-proved", "cautions", "statement"}
 )
-LARGEST_LOGO = 500_000
 PRESSURE_UNITS = ("bar", "kPa", "MPa", "psi", "kgf/cm2")
 _LONGEST = 600
 

@@ -10,11 +10,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from firstlift import __version__
+from firstlift.certificate.given_picture import read_picture
 from firstlift.certificate.make import Made, Sources
 from firstlift.certificate.make import make_certificate as compose
 from firstlift.certificate.manifest import LARGEST_ATTACHED
 from firstlift.certificate.model import CertificateDetails
-from firstlift.certificate.settings import LARGEST_LOGO, PaperSettings, read_settings
+from firstlift.certificate.settings import PaperSettings, read_settings
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.figures import Past
 from firstlift.usecases.analyse import Analysed
@@ -164,33 +165,20 @@ def read_issuer(path: Path) -> PaperSettings:
     try:
         settings = read_settings(path.read_text(encoding="utf-8-sig"), path.name)
     except UnicodeDecodeError as error:
-        raise _no_logo("it is not text in UTF-8", path) from error
+        raise _not_read("it is not text in UTF-8", path) from error
     except OSError as error:
-        raise _no_logo(error.strerror or str(error), path) from error
+        raise _not_read(error.strerror or str(error), path) from error
     held = settings.accreditation
     if held is not None and held.mark_file:
-        mark, kind = _picture(path.parent / held.mark_file)
+        mark, kind = read_picture(path.parent / held.mark_file)
         settings = dataclasses.replace(settings, accreditation=dataclasses.replace(held, mark=mark, mark_format=kind))
     if settings.logo_file:
-        logo, kind = _picture(path.parent / settings.logo_file)
+        logo, kind = read_picture(path.parent / settings.logo_file)
         settings = dataclasses.replace(settings, logo=logo, logo_format=kind)
     return settings
 
 
-def _picture(path: Path) -> tuple[bytes, str]:
-    try:
-        if path.stat().st_size > LARGEST_LOGO:
-            raise _no_logo(f"it is larger than {LARGEST_LOGO // 1000} kB", path)
-        data = path.read_bytes()
-    except OSError as error:
-        raise _no_logo(error.strerror or str(error), path) from error
-    kind = "png" if data.startswith(b"\x89PNG\r\n\x1a\n") else "svg" if b"<svg" in data[:2000] else ""
-    if not kind:
-        raise _no_logo("it is no PNG or SVG", path)
-    return data, kind
-
-
-def _no_logo(why: str, path: Path) -> FirstliftError:
+def _not_read(why: str, path: Path) -> FirstliftError:
     return FirstliftError(
         Problem("CRT-004", f"cannot be used: {why}", str(path), "a readable file", "See docs/certificate.md")
     )
