@@ -1,14 +1,19 @@
 """Computing a certificate's result again: the same, a clear difference, or another method."""
 
 import dataclasses
+import datetime as dt
 import json
 
+import numpy as np
 import pytest
 
 from firstlift.certificate.manifest import RESULT
+from firstlift.certificate.model import CertificateDetails
 from firstlift.certificate.verify import check_certificate
-from firstlift.core.result import MethodRef, from_json, to_json
+from firstlift.core.result import MethodRef, Outcome, from_json, to_json
 from firstlift.demo.case import make_demo_case
+from firstlift.sim.conditions import CONDITIONS
+from firstlift.sim.text import jobsheet_text, recording_csv
 from firstlift.usecases.analyse import analyse_jobsheet
 from firstlift.usecases.certify import make_certificate
 from firstlift.usecases.compare import TOLERANCE, differences
@@ -40,6 +45,38 @@ def with_result(checked, change):
 def scaled(result, factor):
     pull = dataclasses.replace(result.pulls[0], set_pressure_pa=result.pulls[0].set_pressure_pa * factor)
     return dataclasses.replace(result, pulls=(pull, *result.pulls[1:]))
+
+
+KINDS = [("measured", Outcome.MEASURED), ("not-lifted", Outcome.NOT_LIFTED)]
+KINDS += [("already-open", Outcome.UNUSABLE), ("saturated-cell", Outcome.UNUSABLE)]
+
+
+@pytest.fixture(params=KINDS, ids=[name for name, _ in KINDS])
+def each_kind(request, analysed, tmp_path):
+    """A number, a lower bound, and two refusals: each test as it was analysed."""
+    name, outcome = request.param
+    if name == "measured":
+        return analysed
+    test = CONDITIONS[name](np.random.default_rng(2))
+    (tmp_path / test.job.recording.file).write_text(recording_csv(test), encoding="utf-8")
+    (tmp_path / "jobsheet.toml").write_text(jobsheet_text(test), encoding="utf-8")
+    found = analyse_jobsheet(tmp_path / "jobsheet.toml")
+    assert found.analysis.result.outcome is outcome
+    return found
+
+
+def test_from_its_own_attachments_each_kind_of_result_gives_the_same_pages(each_kind, tmp_path):
+    details = CertificateDetails("MB-1", "invented", dt.date(2026, 6, 1), "0.1.0")
+    checked = check_certificate(make_certificate(each_kind, details).pdf)
+    assert recompute(checked).outcome == "same"
+    inside = tmp_path / "inside"
+    inside.mkdir()
+    for name, data in checked.files.items():
+        (inside / name).write_bytes(data)
+    again = analyse_jobsheet(inside / "jobsheet.toml", inside / "recording.csv")
+    assert again.analysis.result == each_kind.analysis.result
+    # the same bytes: every printed digit, every line drawn, every file attached
+    assert make_certificate(again, details).pdf == make_certificate(each_kind, details).pdf
 
 
 def test_the_same_again_to_every_printed_digit(checked):
