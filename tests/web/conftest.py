@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from tests.web.app_server import served
 
+from firstlift.core.register.work import ValveTest
 from firstlift.demo.register.build import fill_demo_register
 from firstlift.store.open import open_store
 from firstlift.web.settings import Settings
@@ -48,3 +49,27 @@ def shared(store, register):
     """The app where everybody signs in."""
     with served(store, Settings(register / "accounts.sqlite", sign_in=True)) as browser:
         yield browser
+
+
+@pytest.fixture
+def ada(laptop):
+    """A technician at the laptop."""
+    return laptop.work_as("Ada Quillfeather")
+
+
+@pytest.fixture
+def outside(store):
+    """The latest recorded test that was judged outside."""
+    with store.read() as reader:
+        return next(t for t in reader.list(ValveTest, order=("-at",)) if t.recording_sha256 and t.verdict == "outside")
+
+
+@pytest.fixture(scope="module")
+def office(grown, tmp_path_factory):
+    """The app where everybody signs in, on one copy for all tests of a module: they may add, not count on emptiness."""
+    register = Path(shutil.copytree(grown, tmp_path_factory.mktemp("office") / "register"))
+    opened = open_store(register)
+    settings = Settings(register / "accounts.sqlite", sign_in=True, hooks_to=("127.0.0.0/8",))
+    with served(opened, settings) as browser:
+        yield browser
+    opened.close()

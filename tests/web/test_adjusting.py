@@ -5,28 +5,16 @@ import re
 
 import pytest
 from tests.web.made_pulls import Pulls
-from tests.web.test_pages import ADA
 
 from firstlift.core.job import Purpose
 from firstlift.core.register.work import AdjustmentMade, ValveTest
 from firstlift.store.audit import audit
 from firstlift.store.files import read_kept
 from firstlift.usecases.register.adjusting import way_of
+from firstlift.usecases.register.analyse import analyse_in_register, keep_test
 from firstlift.usecases.register.turned import turned_of
 
 STATED = "line=30+bar&off=1&by=Plant+engineer&rate=120+N/mm&pitch=2+mm"
-
-
-@pytest.fixture
-def ada(laptop):
-    return laptop.work_as(ADA)
-
-
-@pytest.fixture
-def outside(store):
-    """The latest recorded test that was judged outside."""
-    with store.read() as reader:
-        return next(t for t in reader.list(ValveTest, order=("-at",)) if t.recording_sha256 and t.verdict == "outside")
 
 
 def plain(answer):
@@ -37,14 +25,14 @@ def kept(store, test):
     return read_kept(store.folder, test.sheet_sha256).decode(), read_kept(store.folder, test.recording_sha256)
 
 
-def bring_as_left(ada, store, test, force):
+def bring_as_left(store, test, folder, force):
+    """Keep a test as left: the recording of the one as found, pulled harder, twice in a row."""
     pulls = Pulls(*kept(store, test))
-    files = pulls.files("left", pulls.changed(force=force, repeat=2), purpose="as-left")
-    answer = ada.post("/import/sheets", {"visit": str(test.visit_id or "")}, page="/import",
-                      files=[("files", file) for file in files])  # fmt: skip
-    assert "What came in" in answer.text, plain(answer)
-    with store.read() as reader:
-        return next(t for t in reader.list(ValveTest, valve_id=test.valve_id) if t.purpose is Purpose.AS_LEFT)
+    for name, data in pulls.files("left", pulls.changed(force=force, repeat=2), purpose="as-left"):
+        (folder / name).write_bytes(data)
+    (folder / "filled").mkdir()
+    filled = analyse_in_register(store, folder / "left.toml", folder / "filled")
+    return keep_test(store, filled, who="program:test", visit_id=test.visit_id)
 
 
 def test_what_is_not_known_or_not_allowed_stops_the_turn_and_says_why(ada, outside):
@@ -55,7 +43,7 @@ def test_what_is_not_known_or_not_allowed_stops_the_turn_and_says_why(ada, outsi
     assert (wrong.status_code, "UNI-002" in wrong.text or "unit" in wrong.text) == (422, True)
 
 
-def test_from_outside_by_the_turn_to_within_with_found_and_left_kept_apart(ada, store, outside):
+def test_from_outside_by_the_turn_to_within_with_found_and_left_kept_apart(ada, store, outside, tmp_path):
     target = 44.7e5
     page = plain(ada.get(f"/tests/{outside.id}/adjust?{STATED}"))
     # k * pitch / A a turn: 120 N/mm * 2 mm / 2624 mm2 = 0.0915 MPa
@@ -79,16 +67,16 @@ def test_from_outside_by_the_turn_to_within_with_found_and_left_kept_apart(ada, 
         assert (made.turns, made.visit_id) == (1.73, outside.visit_id)
         assert made.screw_height_after_m == pytest.approx(0.84 * 25.4e-3)
 
-    still = bring_as_left(ada, store, outside, 1.0)
+    still = bring_as_left(store, outside, tmp_path, 1.0)
     assert still.verdict == "outside"
     assert "As left it is not within yet" in plain(ada.get(f"/tests/{outside.id}/adjust"))
 
 
-def test_as_left_within_ends_the_work_and_teaches_the_next_turn(ada, store, outside):
+def test_as_left_within_ends_the_work_and_teaches_the_next_turn(ada, store, outside, tmp_path):
     done = {"turns": "1.7", "seals_after": "L3", "at": outside.at.strftime("%Y-%m-%dT12:30")}
     assert ada.post(f"/tests/{outside.id}/adjust", done, page=f"/tests/{outside.id}/adjust").status_code == 200
     force = (44.7e5 - 31.09e5) / (outside.set_pressure_pa - 31.09e5)
-    left = bring_as_left(ada, store, outside, force)
+    left = bring_as_left(store, outside, tmp_path, force)
     assert (left.verdict, left.purpose) == ("within", Purpose.AS_LEFT)
     with store.read() as reader:
         assert [step.made is None for step in way_of(reader, outside)] == [True, False, True]

@@ -16,11 +16,6 @@ WHY = "The rig was knocked; <b>seen</b> by both"
 
 
 @pytest.fixture
-def ada(laptop):
-    return laptop.work_as(ADA)
-
-
-@pytest.fixture
 def test(store):
     """The latest test with two pulls that lifted."""
     with store.read() as reader:

@@ -22,9 +22,11 @@ from firstlift.usecases.draw import draw_analysis
 from firstlift.usecases.papers.life import draft_certificate
 from firstlift.usecases.papers.record import kept_test
 from firstlift.usecases.register.fill import calibration_of, instrument_by_serial
+from firstlift.usecases.register.overlay import comparable
 from firstlift.web.here import HereNow
 from firstlift.web.lists import identifier, names
 from firstlift.web.page import show
+from firstlift.web.pages.comparing import draw_past
 from firstlift.web.pages.reviewing import spoken_of
 from firstlift.web.roles import May
 from firstlift.web.say import _, speaker, words
@@ -53,6 +55,8 @@ def test_page(here: HereNow, test_id: str) -> Response:
             "before": [past for past in past_tests(reader, valve_id=valve.id, limit=9) if past.id != test.id],
             "issued": _issued(reader, valve.id),
             "calibrations": _instruments(reader, test),
+            "compared": comparable(reader, test),
+            "past": draw_past(reader, test, here.unit or valve.set_pressure.unit),
         }
     result, unit = test.result, here.unit or valve.set_pressure.unit
     figures = {"scale": "", "budget": ""}
