@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import functools
 import sys
 import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -27,6 +29,8 @@ from firstlift.usecases.analyse import limits_of, worded
 from firstlift.usecases.draw import traces_of
 
 _LENGTH_S, _RATE_HZ = 60.0, 10_000.0
+# what the typesetter keeps between pages settles within the first tenth of a full batch
+_MOST_GROWTH_MB = 64.0
 _EMPTY = b'#set page(paper: "a4")\n#set document(date: none)\n'
 
 
@@ -52,11 +56,17 @@ class Case:
         return made, sign_certificate(made.pdf, self.key)
 
 
-def _empty_page() -> bytes:
-    from firstlift.certificate.typeset import _compiler
+@functools.cache
+def _typesetter() -> Any:
+    import typst
 
+    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=True)
+    return typst.Compiler(font_paths=fonts, ignore_system_fonts=True)
+
+
+def _empty_page() -> bytes:
     stamp = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
-    return _compiler().compile(input=_EMPTY, format="pdf", timestamp=stamp)
+    return _typesetter().compile(input=_EMPTY, format="pdf", timestamp=stamp)
 
 
 def _spent(work: Callable[[], object]) -> float:
@@ -96,6 +106,16 @@ def _resident_mb() -> float:
     return float(line.split()[1]) / 1e3
 
 
+def _peak_mb() -> float:
+    """Give the most memory this process ever held; NaN where the system does not say."""
+    if sys.platform == "win32":
+        return float("nan")
+    import resource
+
+    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return most / (1e6 if sys.platform == "darwin" else 1e3)
+
+
 def batch_figures(case: Case, count: int) -> dict[str, float]:
     """Make, sign and write many, with a progress bar; watch the memory and look at every hundredth one."""
     held, largest = [], 0
@@ -113,12 +133,15 @@ def batch_figures(case: Case, count: int) -> dict[str, float]:
             found = check_certificate((Path(folder) / f"{number:04d}.pdf").read_bytes())
             if not found.whole or found.manifest is None or found.manifest.number != f"BENCH-{number:04d}":
                 sys.exit(f"certificate {number} of the batch does not verify: its time says nothing")
+    if held[-1] - held[0] > _MOST_GROWTH_MB:
+        sys.exit(f"the batch holds {held[-1] - held[0]:.0f} MB more at its end than after a tenth: it is not bounded")
     return {
         "batch_per_certificate_s": round(spent / count, 4),
         "batch_certificate_count": count,
         "batch_largest_kb": round(largest / 1e3, 1),
         "batch_memory_first_tenth_mb": round(held[0], 1),
         "batch_memory_last_mb": round(held[-1], 1),
+        "batch_peak_memory_mb": round(_peak_mb(), 1),
     }
 
 

@@ -4,6 +4,7 @@ import dataclasses
 import io
 
 import pikepdf
+import pypdfium2 as pdfium
 import pytest
 
 from firstlift.certificate import build_certificate, make_certificate
@@ -114,6 +115,14 @@ def test_a_draft_has_its_watermark_on_every_page(made):
     document = build_certificate(made.job(), made.result(), (), details)
     assert (document.watermark, document.draft) == ("DRAFT", "Draft: not reviewed, not issued")
     assert build_certificate(made.job(), made.result(), (), made.details).watermark == ""
+    for marked in (True, False):
+        data = make_certificate(
+            made.job(), made.many(), made.traces(), dataclasses.replace(made.details, draft=marked)
+        ).pdf
+        with pdfium.PdfDocument(data) as pdf:
+            said = ["".join(page.get_textpage().get_text_range().split()) for page in pdf]
+        assert len(said) > 8
+        assert ["DRAFT" in words for words in said] == [marked] * len(said)
 
 
 def test_logo_and_mark_come_from_the_settings_folder(made, tmp_path):

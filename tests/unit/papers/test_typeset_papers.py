@@ -5,6 +5,7 @@ import datetime as dt
 import io
 
 import pikepdf
+import pypdfium2 as pdfium
 import pytest
 
 from firstlift.certificate.papers.typeset import typeset_paper
@@ -15,7 +16,6 @@ from firstlift.usecases.visitpapers.to_come import PacketAsked
 
 DAY = dt.date(2026, 5, 14)
 PRINTING = make.printing_of(DAY, draft=True)
-HOSTILE = '#panic("x") $y$ *b* <l> @r {number} \\u{41} // "q" =1+1'
 MAKERS = {
     "packet": lambda store: make.make_packet(store, "May round", PacketAsked(line_share="80 %"), PRINTING, cards=True),
     "visit": lambda store: make.make_visit(store, "May round", PRINTING),
@@ -45,6 +45,8 @@ def test_marks_of_pdf_a_and_size(store, kind, paper, size):
         if kind not in ("visit", "planning"):
             assert len(pdf.pages) == len(made.sheets)  # a page a valve
     assert data == typeset_paper(made)
+    with pdfium.PdfDocument(data) as pdf:
+        assert ["DRAFT" in "".join(page.get_textpage().get_text_range().split()) for page in pdf] == [True] * len(pdf)
 
 
 def with_tag(paper, text):
@@ -54,9 +56,9 @@ def with_tag(paper, text):
 
 
 @pytest.mark.parametrize("kind", ["packet", "nonconformity", "return"])
-def test_hostile_and_long_text_is_printed_on_one_page(store, kind):
+def test_long_text_is_printed_on_one_page(store, kind):
     made = MAKERS[kind](store)
-    for text in (HOSTILE, "PSV-" + "X9" * 28, "wide " * 40):
+    for text in ("PSV-" + "X9" * 28, "wide " * 40):
         with opened(typeset_paper(with_tag(made, text))) as pdf:
             assert len(pdf.pages) == len(made.sheets)
 
