@@ -1,11 +1,14 @@
 """A small invented register, and the app on it."""
 
 import datetime as dt
+import re
 import shutil
 from pathlib import Path
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from tests.web.app_server import served
+from tests.web.traces_page import chromium
 
 from firstlift.core.register.work import ValveTest
 from firstlift.demo.register.build import fill_demo_register
@@ -13,6 +16,7 @@ from firstlift.store.open import open_store
 from firstlift.web.settings import Settings
 
 TODAY = dt.date(2026, 11, 25)
+SIZES = {"laptop": (1366, 768), "tablet": (820, 1180)}
 
 
 @pytest.fixture(scope="session")
@@ -73,3 +77,44 @@ def office(grown, tmp_path_factory):
     with served(opened, settings) as browser:
         yield browser
     opened.close()
+
+
+@pytest.fixture(scope="module")
+def browser():
+    with chromium() as started:
+        yield started
+
+
+@pytest.fixture
+def opened(browser, laptop):
+    """Give a function that opens a page of somebody's; nothing may be asked of anywhere else."""
+    contexts = []
+
+    def opened(name, size="laptop", **more):
+        width, height = SIZES[size]
+        context = browser.new_context(
+            viewport={"width": width, "height": height}, base_url=laptop.url, has_touch=size == "tablet", **more
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.asked = []
+        page.on("request", lambda request: page.asked.append(request.url))
+        page.goto("/who")
+        page.get_by_role("button", name=re.compile(name)).press("Enter")
+        page.wait_for_url("**/")
+        return page
+
+    yield opened
+    for context in contexts:
+        elsewhere = [
+            url
+            for page in context.pages
+            for url in page.asked
+            if not url.startswith((laptop.url, laptop.url.replace("http", "ws"), "data:"))
+        ]
+        context.close()
+        assert elsewhere == []
+
+
+def faults(page):
+    return [(found["id"], found["nodes"][0]["html"]) for found in Axe().run(page).response["violations"]]

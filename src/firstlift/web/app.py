@@ -69,7 +69,7 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     for router in ROUTERS:
         app.include_router(router, dependencies=[Depends(with_token), Depends(in_their_language)])
     app.include_router(trace_router(store.read, may_see=here, may_listen=listens))
-    app.mount("/api/v1", create_api(store, app.state.tokens))
+    app.mount("/api/v1", create_api(store, settings))
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     return app
 

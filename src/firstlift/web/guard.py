@@ -7,9 +7,9 @@ import socket
 from collections.abc import Callable, Iterable
 from urllib.parse import urlsplit
 
+from fastapi import HTTPException
 from fastapi.responses import PlainTextResponse
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 LOOPBACK = ("127.0.0.1", "localhost", "::1")

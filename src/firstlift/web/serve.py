@@ -23,6 +23,9 @@ from firstlift.web.accounts import Accounts
 from firstlift.web.app import create_app
 from firstlift.web.deeds import Deed, note
 from firstlift.web.guard import LOOPBACK
+from firstlift.web.hooks.address import networks_of
+from firstlift.web.hooks.courier import Courier
+from firstlift.web.hooks.kept import Hooks
 from firstlift.web.roles import Role
 from firstlift.web.sessions import Sessions
 from firstlift.web.settings import Settings
@@ -152,7 +155,12 @@ def serve(
     sys.stdout.flush()
     if browser and sys.stdout.isatty():
         threading.Timer(0.8, webbrowser.open, (address,)).start()
-    uvicorn.Server(config).run(sockets=[listener])
+    courier = Courier(store, Hooks(settings.accounts), networks_of(settings.hooks_to))
+    courier.start()
+    try:
+        uvicorn.Server(config).run(sockets=[listener])
+    finally:
+        courier.stop()
 
 
 def _listen(host: str, port: int | None) -> socket.socket:

@@ -11,6 +11,7 @@ from fastapi.responses import Response
 from starlette.exceptions import HTTPException
 
 from firstlift.core.errors import FirstliftError, Problem
+from firstlift.web.api.answers import refuse
 from firstlift.web.here import GoTo, here
 from firstlift.web.page import show, show_outside
 
@@ -43,6 +44,8 @@ async def refused(request: Request, error: Exception) -> Response:
     -------
     Response
     """
+    if request.url.path.startswith("/api/"):
+        return await refuse(request, error)
     if isinstance(error, FirstliftError):
         problems, status = error.problems, _STATUS.get(error.problems[0].code, _ELSE)
     elif isinstance(error, HTTPException) and error.status_code in (404, 405):
