@@ -1,54 +1,9 @@
 """The app in a real browser: the story to the issued certificate, axe on every page, looks, sizes, nothing fetched."""
 
-import re
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
+from tests.web.conftest import SIZES, faults
 from tests.web.test_pages import ADA, EDA, pages
-from tests.web.traces_page import chromium
-
-SIZES = {"laptop": (1366, 768), "tablet": (820, 1180)}
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with chromium() as started:
-        yield started
-
-
-@pytest.fixture
-def opened(browser, laptop):
-    """Give a function that opens a page of somebody's; nothing may be asked of anywhere else."""
-    contexts = []
-
-    def opened(name, size="laptop", **more):
-        width, height = SIZES[size]
-        context = browser.new_context(
-            viewport={"width": width, "height": height}, base_url=laptop.url, has_touch=size == "tablet", **more
-        )
-        contexts.append(context)
-        page = context.new_page()
-        page.asked = []
-        page.on("request", lambda request: page.asked.append(request.url))
-        page.goto("/who")
-        page.get_by_role("button", name=re.compile(name)).press("Enter")
-        page.wait_for_url("**/")
-        return page
-
-    yield opened
-    for context in contexts:
-        elsewhere = [
-            url
-            for page in context.pages
-            for url in page.asked
-            if not url.startswith((laptop.url, laptop.url.replace("http", "ws"), "data:"))
-        ]
-        context.close()
-        assert elsewhere == []
-
-
-def faults(page):
-    return [(found["id"], found["nodes"][0]["html"]) for found in Axe().run(page).response["violations"]]
 
 
 @pytest.mark.parametrize("look", ["day", "night", "contrast"])

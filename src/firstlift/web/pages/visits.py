@@ -129,7 +129,8 @@ def _said(code: str) -> str:
 def _rows(reader: Reader, visit: SiteVisit) -> list[dict[str, Any]]:
     """Give the planned valves in walking order: by plant unit, then tag."""
     # one question a kind for the whole visit; the latest test comes first, and of each valve the latest counts
-    tests = {test.valve_id: test for test in reversed(past_tests(reader, visit_id=visit.id, limit=MOST_OF_A_VISIT))}
+    made = reversed(past_tests(reader, visit_id=visit.id, limit=MOST_OF_A_VISIT))
+    tests = {test.valve_id: test for test in made if test.superseded_by is None}
     looked = {check.valve_id: check for check in reader.list(IdentityCheck, visit_id=visit.id)}
     planned = frozenset(visit.planned)
     valves = {valve.id: valve for valve in reader.list(RegisteredValve, id=planned)}
