@@ -15,6 +15,7 @@ from firstlift.certificate.keys import Key
 from firstlift.core.errors import FirstliftError, Problem
 
 if TYPE_CHECKING:
+    from asn1crypto.cms import ContentInfo
     from pyhanko.sign.timestamps import TimeStamper
 
 FIELD = "Signature"
@@ -75,11 +76,13 @@ def sign_certificate(
         raise FirstliftError(
             Problem("SIG-005", f"the certificate cannot be signed: {error}"[:300], needed="an unsigned certificate")
         ) from error
+    if stamper is not None:
+        _hold_to_stamp(signed.getvalue(), stamp_url)
     return signed.getvalue()
 
 
 def _stamper(url: str) -> TimeStamper:
-    from pyhanko.sign.timestamps import HTTPTimeStamper
+    from pyhanko.sign.timestamps import HTTPTimeStamper, TimestampRequestError
 
     parts = urlsplit(url)
     if parts.scheme not in ("http", "https") or not parts.hostname:
@@ -91,7 +94,28 @@ def _stamper(url: str) -> TimeStamper:
                 "http://... or https://...",
             )
         )
-    return HTTPTimeStamper(url, timeout=_TIMEOUT_S)
+
+    class Stamper(HTTPTimeStamper):
+        """The library's client, which falls over an answer that is no time stamp in as many ways as there are."""
+
+        async def async_timestamp(self, message_digest: bytes, md_algorithm: str) -> ContentInfo:
+            try:
+                return await super().async_timestamp(message_digest, md_algorithm)
+            except OSError:
+                raise
+            except Exception as error:
+                message = "its answer is no time stamp, or one for another question"
+                raise TimestampRequestError(message) from error
+
+    return Stamper(url, timeout=_TIMEOUT_S)
+
+
+def _hold_to_stamp(signed: bytes, url: str) -> None:
+    """Look at the stamp as a verifier will: a server may well have stamped something else."""
+    from firstlift.certificate.verify import check_certificate
+
+    if not check_certificate(signed).time_stamped:
+        raise _no_stamp(url, ValueError("the stamp it gave does not fit the signature"))
 
 
 def _no_stamp(url: str, error: Exception) -> FirstliftError:

@@ -214,9 +214,22 @@ def clock():
     class Answer(BaseHTTPRequestHandler):
         def do_POST(self):
             asked = tsp.TimeStampReq.load(self.rfile.read(int(self.headers["Content-Length"])))
+            if self.path == "/other-hash":
+                asked["message_imprint"]["hashed_message"] = bytes(32)
+            if self.path == "/other-nonce":
+                asked["nonce"] = 4711
             given = stamper.request_tsa_response(asked).dump()
-            self.send_response(200)
-            self.send_header("Content-Type", "application/timestamp-reply")
+            kind, status = "application/timestamp-reply", 200
+            if self.path == "/refuses":
+                given = tsp.TimeStampResp({"status": {"status": "rejection"}}).dump()
+            elif self.path == "/garbage":
+                given = given[:200]
+            elif self.path == "/page":
+                given, kind = b"<html>Sign in first</html>", "text/html"
+            elif self.path == "/fails":
+                status = 500
+            self.send_response(status)
+            self.send_header("Content-Type", kind)
             self.send_header("Content-Length", str(len(given)))
             self.end_headers()
             self.wfile.write(given)
@@ -226,7 +239,7 @@ def clock():
 
     server = HTTPServer(("127.0.0.1", 0), Answer)
     threading.Thread(target=server.serve_forever, daemon=True).start()
-    yield f"http://127.0.0.1:{server.server_port}/", at
+    yield f"http://127.0.0.1:{server.server_port}", at
     server.shutdown()
     server.server_close()
 
@@ -235,6 +248,12 @@ def test_a_time_stamp_is_told_from_the_signers_clock(paper, key, clock):
     url, at = clock
     found = check_certificate(sign_certificate(paper.pdf, key, stamp_url=url))
     assert (found.whole, found.time_stamped, found.signed_at) == (True, True, at)
+
+
+@pytest.mark.parametrize("path", ["refuses", "garbage", "page", "fails", "other-nonce", "other-hash"])
+def test_a_time_stamp_that_is_none_is_told_and_nothing_is_signed(paper, key, clock, path):
+    with pytest.raises(FirstliftError, match="SIG-004"):
+        sign_certificate(paper.pdf, key, stamp_url=f"{clock[0]}/{path}")
 
 
 @pytest.mark.parametrize("url", ["ftp://clock.invalid", "nonsense", "http://127.0.0.1:9/tsa"])
