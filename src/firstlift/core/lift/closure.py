@@ -193,11 +193,13 @@ def cell_load(cell: Signal, pull: PullWindow, at: float) -> float:
     float, [N]
     """
     slack = cell.value[cell.between(pull.slack_from_s, pull.start_s - 0.1 * (pull.start_s - pull.slack_from_s))]
+    if slack.size == 0:
+        return 0.0
     half = max(0.02, 10.0 * cell.step_s)
     now = cell.value[cell.between(at - half, at + half)]
-    if slack.size == 0 or now.size == 0:
-        return 0.0
-    return float(np.mean(now) - np.mean(slack))
+    # within a gap of this cell: between what it read on either side, as the sum of cells is
+    load = float(np.mean(now)) if now.size else float(np.interp(at, cell.time_s, cell.value))
+    return load - float(np.mean(slack))
 
 
 def _sound_before(loading: Loading, at: float, spread: float) -> float | None:

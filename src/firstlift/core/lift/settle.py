@@ -8,6 +8,7 @@ import numpy as np
 
 from firstlift.core.errors import Finding, Severity
 from firstlift.core.lift.onset import block_means
+from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signals
 from firstlift.core.signal.pulls import PullWindow
 from firstlift.core.signal.straight import fit_straight
@@ -72,11 +73,14 @@ def _largest_step(signals: Signals, window: PullWindow) -> Finding | None:
     noise = lift.noise / np.sqrt(max(float(np.median(count)), 1.0) * _SIDE / 2.0)
     middle = int(np.argmax(jump)) + _SIDE
     size = float(jump[middle - _SIDE])
-    sharp = abs(x[min(middle + 2, x.size - 1)] - x[max(middle - 2, 0)]) > 0.7 * abs(size)
     # a disc that seats again jumps down and is heard to stop; a frame that slips lets the spindle up
-    if size < 10.0 * noise or not sharp or size < 3.0 * _stretch(f, x, middle):
+    if size < 10.0 * noise or size < 3.0 * _stretch(f, x, middle):
         return None
-    if _shared(signals, float(at[middle]), block):
+    step, spread = _step_beside_ramp(x, middle)
+    # a disc on its way up passes for a step as well, but not beside its own steady motion
+    if step < max(4.0 * spread * lift.noise / np.sqrt(max(float(np.median(count)), 1.0)), 0.5 * size):
+        return None
+    if _shared(signals, float(at[middle]), block, size, edges):
         return None
     # measured clear of the step itself, with the spindle's own stretch taken off: a slip slackens the gear as well
     near = np.r_[max(0, middle - 4 * _SIDE) : middle - 2, middle + 3 : min(x.size, middle + 4 * _SIDE)]
@@ -109,6 +113,17 @@ def without_steps(signals: Signals, steps: tuple[Finding, ...]) -> Signals:
     return replace(signals, lift=replace(signals.lift, value=value))
 
 
+def _step_beside_ramp(x: np.ndarray, middle: int) -> tuple[float, float]:
+    """Step at a place beside a steady motion, and its spread in units of a block's noise.
+
+    The two blocks that the step may take are left out.
+    """
+    near = np.r_[max(0, middle - _SIDE) : middle - 1, middle + 2 : min(x.size, middle + _SIDE + 1)]
+    matrix = np.stack((np.ones(near.size), near - middle, near > middle), axis=1)
+    inverse = np.linalg.inv(matrix.T @ matrix)
+    return float(inverse[2] @ (matrix.T @ x[near])), float(np.sqrt(inverse[2, 2]))
+
+
 def _stretch(force: np.ndarray, lift: np.ndarray, middle: int) -> float:
     """Lift that the force's own change over the step's neighbourhood can explain, by the slope beside it."""
     part = slice(max(0, middle - 24), max(0, middle - 2))
@@ -119,14 +134,26 @@ def _stretch(force: np.ndarray, lift: np.ndarray, middle: int) -> float:
     return abs(slope) * float(np.ptp(force[near]))
 
 
-def _shared(signals: Signals, at_s: float, block: float) -> bool:
-    """Whether the sound jumps with it: then it is the valve, not the frame."""
-    sound = signals.sound
-    if sound is None:
+def _shared(signals: Signals, at_s: float, block: float, jump_m: float, edges: Floats) -> bool:
+    """Whether the sound jumps with it: then it is the valve, not the frame.
+
+    A jump that noise hardly ever makes does, and a smaller one that is as large as the sound otherwise changes with
+    so much lift: a disc that moves by fits and starts.
+    """
+    sound, lift = signals.sound, signals.lift
+    if sound is None or lift is None:
         return False
     before = sound.value[sound.between(at_s - 12.0 * block, at_s - 2.0 * block)]
     after = sound.value[sound.between(at_s + 2.0 * block, at_s + 12.0 * block)]
     if before.size < 5 or after.size < 5:
         return False
     spread = max(float(np.std(before)), sound.noise) * np.sqrt(1.0 / before.size + 1.0 / after.size)
-    return abs(float(np.mean(after) - np.mean(before))) > 8.0 * spread
+    change = float(np.mean(after) - np.mean(before))
+    if abs(change) > 8.0 * spread:
+        return True
+    heard, moved = block_means(sound, edges)[0], block_means(lift, edges)[0]
+    good = np.isfinite(heard) & np.isfinite(moved)
+    if np.ptp(moved[good]) <= 0.0:
+        return False
+    with_lift, _ = fit_straight(moved[good], heard[good])
+    return change > max(4.0 * spread, 0.5 * with_lift * jump_m)

@@ -48,7 +48,7 @@ def of_pull(signals: Signals, find: PullFind) -> list[Finding]:
     findings.extend(_leak(signals, find))
     findings.extend(_eccentric(signals, window, at))
     findings.extend(_friction(find))
-    findings.extend(_gap_near(signals.force, at, find.joint.spread_s, number))
+    findings.extend(_gap_near(signals, at, find.joint.spread_s, number))
     return findings
 
 
@@ -147,10 +147,16 @@ def _friction(find: PullFind) -> list[Finding]:
     return []
 
 
-def _gap_near(force: Signal | None, at: float, spread: float, number: int) -> list[Finding]:
-    if force is None:
+def _gap_near(signals: Signals, at: float, spread: float, number: int) -> list[Finding]:
+    """Say which of the channels that tell of the moment have a gap there, and how far the widest reaches."""
+    names: list[str] = []
+    widest = (0.0, 0.0)
+    for signal in (signals.force, signals.lift, signals.sound, signals.pressure):
+        for low, high in () if signal is None else signal.gaps:
+            if low - 3.0 * spread <= at <= high + 3.0 * spread:
+                names.append(signal.name)
+                widest = max(widest, (low, high), key=lambda gap: gap[1] - gap[0])
+    if not names:
         return []
-    for low, high in force.gaps:
-        if low - 3.0 * spread <= at <= high + 3.0 * spread:
-            return [Finding("gap-at-first-lift", Severity.WARNING, number, {"from_s": low, "to_s": high})]
-    return []
+    parameters = {"channel": ", ".join(names), "from_s": widest[0], "to_s": widest[1]}
+    return [Finding("gap-at-first-lift", Severity.WARNING, number, parameters)]
