@@ -10,7 +10,7 @@ from firstlift.core.errors import Finding, Severity
 from firstlift.core.lift.closure import cell_load
 from firstlift.core.lift.find import PullFind
 from firstlift.core.lift.onset import block_means
-from firstlift.core.signal.condition import Signal, Signals
+from firstlift.core.signal.condition import Signals
 from firstlift.core.signal.pulls import PullWindow
 
 # a good gauge's own uncertainty (common practice, no source)
