@@ -42,7 +42,11 @@ class Browser:
         return re.search(r'name="csrf" value="([^"]+)"', self.get(path).text).group(1)
 
     def post(self, path, data=None, *, page, **more):
-        return self.client.post(path, data={"csrf": self.token(page), **(data or {})}, **more)
+        answer = self.client.post(path, data={"csrf": self.token(page), **(data or {})}, **more)
+        while answer.status_code == 200 and 'hx-get="/import/running/' in answer.text:  # as its page does
+            time.sleep(0.1)
+            answer = self.get(answer.url.path)
+        return answer
 
     def work_as(self, name):
         page = self.get("/who").text

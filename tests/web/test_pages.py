@@ -55,7 +55,7 @@ def pages(store):
         f"{valve}/hazard?bore=28+mm&fluid=Methane&temperature=20+degC",
         f"/tests/{test.id}", f"/tests/{bench.id}", "/papers", "/instruments", "/fleet", "/fleet/dates", "/pocket",
         "/pocket?line=8+bar&pull=141&seat=30,0+mm&set=145+psi", "/pocket?line=8+bar&pull=-1&seat=30&set=10", "/import",
-        "/settings", "/people", "/clients", "/spreadsheet", "/verify", "/nothing-there",
+        "/settings", "/people", "/clients", "/spreadsheet", "/verify", "/help", "/nothing-there",
     ]  # fmt: skip
 
 
@@ -277,7 +277,7 @@ def test_an_empty_register_says_what_to_do_first(tmp_path):
         for path, said in {
             "/": "The register is empty",
             "/visits": "No visit yet",
-            "/register": "No valve fits",
+            "/register": "No valve is in the register yet",
             "/papers": "No certificate",
             "/instruments": "No instrument",
             "/fleet": "No site",

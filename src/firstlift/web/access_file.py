@@ -1,4 +1,4 @@
-"""The file of sign-ins, sessions, tokens and web-hooks: opened for each question, made where it is not there.
+"""The file of sign-ins, sessions, drafts, tokens and web-hooks: opened for each question, made where it is not there.
 
 It lies beside the register and is readable by its owner alone. It is no part of the register, of its exports or of
 its chain; what is done with it stands in the chain (`firstlift.web.deeds`).
@@ -23,6 +23,8 @@ CREATE TABLE IF NOT EXISTS session (
     seen_at TEXT NOT NULL, ends_at TEXT NOT NULL, client TEXT NOT NULL, revoked_at TEXT);
 CREATE TABLE IF NOT EXISTS likes (
     person_id TEXT NOT NULL, name TEXT NOT NULL, value TEXT NOT NULL, PRIMARY KEY (person_id, name));
+CREATE TABLE IF NOT EXISTS draft (
+    person_id TEXT NOT NULL, form TEXT NOT NULL, fields TEXT NOT NULL, at TEXT NOT NULL, PRIMARY KEY (person_id, form));
 CREATE TABLE IF NOT EXISTS token (
     id_sha256 TEXT PRIMARY KEY, name TEXT NOT NULL, scopes TEXT NOT NULL, made_at TEXT NOT NULL, made_by TEXT NOT NULL,
     revoked_at TEXT);

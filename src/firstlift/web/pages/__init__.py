@@ -7,7 +7,9 @@ from firstlift.web.pages import (
     adjusting,
     clients,
     comparing,
+    drafts,
     fleet,
+    help,
     importing,
     instruments,
     papers,
@@ -48,5 +50,7 @@ ROUTERS = tuple(
         account,
         people,
         clients,
+        drafts,
+        help,
     )
 )

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
 import tempfile
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Any
 from urllib.parse import urlencode
@@ -17,10 +17,11 @@ from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.job import Measures
 from firstlift.core.register.equipment import Installation, Instrument
 from firstlift.core.register.places import Position, Site
-from firstlift.core.register.work import SiteVisit, ValveTest
+from firstlift.core.register.work import SiteVisit
 from firstlift.store.files import keep_file
 from firstlift.store.read import Reader
 from firstlift.usecases.register.analyse import analyse_in_register, keep_test
+from firstlift.web.bringing import Bringing, Brought, Imports, new_folder
 from firstlift.web.columns import Asked, columns_of, sheet_from
 from firstlift.web.here import Here, HereNow
 from firstlift.web.lists import identifier, today
@@ -30,18 +31,12 @@ from firstlift.web.roles import May
 router = APIRouter()
 Text = Annotated[str, Form()]
 Files = Annotated[list[UploadFile], File()]
-_MOST_FILES = 200
+_MOST_FILES = 1000
+_DEEPEST = 6
 _STRETCH = 1_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Brought:
-    """What became of one job sheet: a kept test, or the problems."""
-
-    name: str
-    test: ValveTest | None = None
-    tag: str = ""
-    problems: tuple[Problem, ...] = ()
+# a few sheets are shown as done at once, instead of as begun
+_AT_ONCE_S = 1.5
+_imports = Imports()
 
 
 @router.get("/import")
@@ -56,7 +51,8 @@ def import_page(here: HereNow, visit: str = "", valve: str = "", purpose: str = 
             position = reader.get(Position, hung[0].position_id)
             chosen |= {"tag": position.tag, "site": reader.get(Site, position.site_id).name}
         offered = _offered(reader)
-    return show(here, "import.html", visit=plan, today=today(), brought=None, **chosen, **offered)
+    running = _imports.running(here.person.id)
+    return show(here, "import.html", visit=plan, today=today(), running=running, **chosen, **offered)
 
 
 def _offered(reader: Reader) -> dict[str, Any]:
@@ -66,11 +62,11 @@ def _offered(reader: Reader) -> dict[str, Any]:
 
 @router.post("/import/sheets")
 def bring_sheets(here: HereNow, files: Files, visit: Text = "") -> Response:
-    """Analyse every job sheet among the files against the register and keep the tests."""
+    """Begin to analyse every job sheet among the files against the register and to keep the tests."""
     here.must(May.TEST)
     visit_id = _visit(here, visit)
-    with tempfile.TemporaryDirectory(prefix="firstlift-import-") as name:
-        folder = Path(name)
+    folder = new_folder()
+    try:
         sheets = [path for path in put_files(files, folder) if path.suffix.lower() == ".toml"]
         if not sheets:
             raise FirstliftError(
@@ -82,22 +78,56 @@ def bring_sheets(here: HereNow, files: Files, visit: Text = "") -> Response:
                     "Or bring in one recording and name its columns here",
                 )
             )
-        brought = [_bring(here, sheet, visit_id) for sheet in sorted(sheets)]
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
+    store, who, people = here.store, here.who, (here.person.id,)
+
+    def bring(sheet: Path) -> Brought:
+        with tempfile.TemporaryDirectory(prefix="firstlift-filled-") as name:
+            filled = analyse_in_register(store, sheet, Path(name))
+            test = keep_test(store, filled, who=who, visit_id=visit_id, people=people)
+        return Brought(str(sheet.relative_to(folder)), test, filled.found.position.tag)
+
+    bringing = Bringing(folder, sorted(sheets), bring, person_id=here.person.id, visit_id=visit_id)
+    _imports.begin(bringing)
+    bringing.wait(_AT_ONCE_S)
+    return RedirectResponse(f"/import/running/{bringing.id}", 303)
+
+
+@router.get("/import/running/{bringing_id}")
+def running_page(here: HereNow, bringing_id: str) -> Response:
+    """Show how far an import is, and in the end what came in."""
+    here.must(May.TEST)
+    bringing = _bringing(here, bringing_id)
     with here.store.read() as reader:
-        plan = reader.find(SiteVisit, visit_id) if visit_id else None
-        offered = _offered(reader)
-    chosen = {"tag": "", "site": "", "purpose": "as-found"}
-    return show(here, "import.html", visit=plan, today=today(), brought=brought, **chosen, **offered)
+        plan = reader.find(SiteVisit, bringing.visit_id) if bringing.visit_id else None
+    return show(here, "running.html", running=bringing, brought=tuple(bringing.brought), visit=plan)
 
 
-def _bring(here: Here, sheet: Path, visit_id: UUID | None) -> Brought:
-    with tempfile.TemporaryDirectory(prefix="firstlift-filled-") as name:
-        try:
-            filled = analyse_in_register(here.store, sheet, Path(name))
-            test = keep_test(here.store, filled, who=here.who, visit_id=visit_id, people=(here.person.id,))
-        except FirstliftError as error:
-            return Brought(sheet.name, problems=error.problems)
-        return Brought(sheet.name, test, filled.found.position.tag)
+@router.post("/import/running/{bringing_id}/stop")
+def stop_import(here: HereNow, bringing_id: str) -> Response:
+    """Stop an import after the sheet that is being analysed."""
+    here.must(May.TEST)
+    bringing = _bringing(here, bringing_id)
+    bringing.stop()
+    bringing.wait(_AT_ONCE_S)
+    return RedirectResponse(f"/import/running/{bringing.id}", 303)
+
+
+def _bringing(here: Here, text: str) -> Bringing:
+    found = _imports.find(identifier(text), here.person.id)
+    if found is None:
+        raise FirstliftError(
+            Problem(
+                "WEB-005",
+                "this import is not known any more: the app was started again since, or somebody else began it",
+                text[:80],
+                "an import of your own that still runs",
+                "What came in before stands with its visit and its valves; bring the others in again",
+            )
+        )
+    return found
 
 
 @router.post("/import/recording")
@@ -184,7 +214,7 @@ def _site(here: Here, visit: str, name: str) -> str:
 
 
 def put_files(files: list[UploadFile], folder: Path) -> list[Path]:
-    """Write uploaded files into a folder under their bare names; a folder's own parts are left out.
+    """Write uploaded files into a folder, each in the part of it that its own folder was called.
 
     Parameters
     ----------
@@ -198,17 +228,27 @@ def put_files(files: list[UploadFile], folder: Path) -> list[Path]:
     Raises
     ------
     FirstliftError
-        WEB-009 none was chosen, or two share a name.
+        WEB-009 none was chosen, too many were, or two share a name.
     """
     placed: list[Path] = []
-    for file in files[:_MOST_FILES]:
-        bare = PurePosixPath((file.filename or "").replace("\\", "/")).name
-        if not bare or bare in (".", "..") or not bare.isprintable():
+    if len(files) > _MOST_FILES:
+        raise FirstliftError(
+            Problem("WEB-009", f"{len(files)} files were given", "Files", f"at most {_MOST_FILES} in one go")
+        )
+    for file in files:
+        parts = PurePosixPath((file.filename or "").replace("\\", "/")).parts[-_DEEPEST:]
+        if not parts or not all(part.isprintable() and part not in ("/", ".", "..") for part in parts):
             continue
-        target = folder / bare[-120:]
-        if target.exists():
-            raise FirstliftError(Problem("WEB-009", f"two files are called '{bare}'", "Files", "names that differ"))
-        with target.open("wb") as written:
+        # a colon would name another drive on some systems
+        target = folder.joinpath(*(part[-120:].replace(":", "_") for part in parts))
+        try:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            written = target.open("xb")
+        except (FileExistsError, NotADirectoryError):
+            raise FirstliftError(
+                Problem("WEB-009", f"two files are called '{parts[-1]}'", "Files", "names that differ")
+            ) from None
+        with written:
             while stretch := file.file.read(_STRETCH):
                 written.write(stretch)
         placed.append(target)
