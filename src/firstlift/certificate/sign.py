@@ -16,6 +16,8 @@ from firstlift.core.errors import FirstliftError, Problem
 
 if TYPE_CHECKING:
     from asn1crypto.cms import ContentInfo
+    from pyhanko.pdf_utils.writer import BasePdfFileWriter
+    from pyhanko.sign import PdfSigner
     from pyhanko.sign.timestamps import TimeStamper
 
 FIELD = "Signature"
@@ -50,7 +52,7 @@ def sign_certificate(
     """
     from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
     from pyhanko.pdf_utils.misc import PdfError
-    from pyhanko.sign import PdfSignatureMetadata, PdfSigner
+    from pyhanko.sign import PdfSignatureMetadata
     from pyhanko.sign.fields import MDPPerm, SigFieldSpec, SigSeedSubFilter
     from pyhanko.sign.general import SigningError
     from pyhanko.sign.timestamps import TimestampRequestError
@@ -67,7 +69,7 @@ def sign_certificate(
         name=key.name,
     )
     stamper = stamper or (_stamper(stamp_url) if stamp_url else None)
-    signer = PdfSigner(meta, key.signer, timestamper=stamper, new_field_spec=SigFieldSpec(FIELD))
+    signer = _signer()(meta, key.signer, timestamper=stamper, new_field_spec=SigFieldSpec(FIELD))
     try:
         signed = signer.sign_pdf(IncrementalPdfFileWriter(io.BytesIO(pdf)))
     except (TimestampRequestError, OSError, TimeoutError) as error:
@@ -79,6 +81,22 @@ def sign_certificate(
     if stamper is not None:
         _hold_to_stamp(signed.getvalue(), stamp_url)
     return signed.getvalue()
+
+
+def _signer() -> type[PdfSigner]:
+    from pyhanko.sign import PdfSigner
+    from pyhanko.sign.signers.constants import ESIC_EXTENSION_1
+
+    class Signer(PdfSigner):
+        """The library's signer, which would call the file PDF 2.0 for the key's curve.
+
+        PDF/A-3 stands on PDF 1.7 (ISO 32000-1), where PAdES is declared by an extension of its own.
+        """
+
+        def register_extensions(self, pdf_out: BasePdfFileWriter, *, md_algorithm: str) -> None:
+            pdf_out.register_extension(ESIC_EXTENSION_1)
+
+    return Signer
 
 
 def _stamper(url: str) -> TimeStamper:
