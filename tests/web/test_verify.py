@@ -152,6 +152,11 @@ def test_another_pdf_is_refused_and_a_torn_one_is_called_damaged(place, papers):
     assert (status, "it is damaged, or it never was a certificate" in said) == (200, True)
 
 
+def test_it_takes_files_larger_than_a_form_may_be(place, papers):
+    status, said = handed_in(place[1], papers["current"] + b"\n" * 3_000_000)
+    assert (status, "Do not rely on it" in said) == (200, True)
+
+
 def test_one_that_is_too_large_is_refused(place, papers, monkeypatch):
     monkeypatch.setattr(page_of_verify, "LARGEST_BYTES", 50_000)
     status, said = handed_in(place[1], papers["current"])

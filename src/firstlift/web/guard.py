@@ -15,7 +15,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 LARGEST_FORM_BYTES = 1_000_000
 # where somebody who is known may send files
-_UPLOADS = ("/import/", "/spreadsheet")
+_UPLOADS = ("/import/", "/spreadsheet", "/verify")
 _PAGE_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
     "connect-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
