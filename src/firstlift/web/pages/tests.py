@@ -58,6 +58,7 @@ def test_page(here: HereNow, test_id: str) -> Response:
             "compared": comparable(reader, test),
             "past": draw_past(reader, test, here.unit or valve.set_pressure.unit),
         }
+        values["replaced"] = _replaced(reader, test, values["issued"])
     result, unit = test.result, here.unit or valve.set_pressure.unit
     figures = {"scale": "", "budget": ""}
     findings: list[FindingText] = []
@@ -92,6 +93,15 @@ def _issued(reader: Reader, valve_id: UUID) -> list[Certificate]:
     for past in past_tests(reader, valve_id=valve_id, limit=40):
         found += reader.list(Certificate, test_id=past.id, state=CertificateState.ISSUED)
     return found
+
+
+def _replaced(reader: Reader, test: ValveTest, issued: list[Certificate]) -> list[Certificate]:
+    """Give the certificates of this test, or of one that it corrects: a new one takes their place."""
+    same = {test.id}
+    while test.supersedes is not None and test.supersedes not in same:
+        same.add(test.supersedes)
+        test = reader.get(ValveTest, test.supersedes)
+    return [paper for paper in issued if paper.test_id in same]
 
 
 def _scale(result: Result, valve: RegisteredValve, unit: str) -> str:
