@@ -225,6 +225,18 @@ def test_a_visit_is_planned_and_its_hold_points_are_confirmed(ada, store):
     with store.read() as reader:
         (point,) = [p for p in reader.list(HoldPoint) if str(p.visit_id) == visit]
         assert (point.code, point.note, name_of(reader.get(Person, point.person_id))) == ("hold-permit", "seen", ADA)
+    assert "<b>4</b> things are not confirmed" in done.text
+    without = ada.post(f"/visits/{visit}/take-back", {"code": "hold-permit"}, page=f"/visits/{visit}")
+    assert without.status_code == 422
+    back = {"code": "hold-permit", "note": "the permit ended at noon"}
+    taken = ada.post(f"/visits/{visit}/take-back", back, page=f"/visits/{visit}").text
+    assert "<b>5</b> things are not confirmed" in taken
+    assert "the permit ended at noon" in taken
+    again = ada.post(f"/visits/{visit}/confirm", {"code": "hold-permit"}, page=f"/visits/{visit}").text
+    assert "<b>4</b> things are not confirmed" in again
+    with store.read() as reader:
+        words = [p.released for p in reader.list(HoldPoint, order=("at",)) if str(p.visit_id) == visit]
+    assert words == [True, False, True]
 
 
 def test_a_reader_reads_and_changes_nothing(laptop, store):

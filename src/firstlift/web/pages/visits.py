@@ -19,7 +19,7 @@ from firstlift.store.history import past_tests
 from firstlift.store.read import Reader
 from firstlift.store.search import Listed, Wanted, due_list
 from firstlift.usecases.register.place import now
-from firstlift.web.here import HereNow
+from firstlift.web.here import Here, HereNow
 from firstlift.web.lists import MOST_OF_A_VISIT, PAGE, identifier, instrument_states, names, teller, today
 from firstlift.web.page import show
 from firstlift.web.roles import May
@@ -105,7 +105,7 @@ def visit_page(here: HereNow, visit_id: str) -> Response:
         visit = reader.get(SiteVisit, identifier(visit_id))
         site = reader.get(Site, visit.site_id)
         day = min(max(today(), visit.start), visit.finish or max(today(), visit.start))
-        points = reader.list(HoldPoint, visit_id=visit.id, order=("at",))
+        points = reader.list(HoldPoint, visit_id=visit.id, order=("at", "id"))
         values = {
             "visit": visit,
             "site": site,
@@ -116,10 +116,16 @@ def visit_page(here: HereNow, visit_id: str) -> Response:
                 {"point": p, "by": teller(reader, str(p.person_id or "")), "said": _said(p.code)} for p in points
             ],
         }
-    confirmed = {point.code for point in points if point.released and point.valve_id is None}
+    # of each point of the visit its last word counts: what was confirmed may have been taken back
+    last = {point.code: point for point in points if point.valve_id is None}
+    confirmed = {code for code, point in last.items() if point.released}
+    for each in values["points"]:
+        each["stands"] = each["point"].released and last.get(each["point"].code) is each["point"]
     to_confirm = [(code, _said(code)) for code in _FOR_THE_VISIT if code not in confirmed]
     left = sum(1 for row in values["rows"] if row["test"] is None)
-    return show(here, "visit.html", to_confirm=to_confirm, left=left, day=day, today=today(), **values)
+    return show(
+        here, "visit.html", ours=_FOR_THE_VISIT, to_confirm=to_confirm, left=left, day=day, today=today(), **values
+    )
 
 
 def _said(code: str) -> str:
@@ -159,6 +165,22 @@ def _rows(reader: Reader, visit: SiteVisit) -> list[dict[str, Any]]:
 @router.post("/visits/{visit_id}/confirm")
 def confirm(here: HereNow, visit_id: str, code: Text = "", note: Text = "") -> Response:
     """Keep that somebody confirmed a hold point of the visit."""
+    _keep_word(here, visit_id, code, note, released=True)
+    return RedirectResponse(f"/visits/{visit_id}#confirmed", 303)
+
+
+@router.post("/visits/{visit_id}/take-back")
+def take_back(here: HereNow, visit_id: str, code: Text = "", note: Text = "") -> Response:
+    """Keep that a hold point stands open again, and why; that it was confirmed before stays on record."""
+    if not note.strip():
+        raise FirstliftError(
+            Problem("WEB-009", "no reason is given", "Take back", "a reason", "Say why the point stands open again")
+        )
+    _keep_word(here, visit_id, code, note, released=False)
+    return RedirectResponse(f"/visits/{visit_id}#confirmed", 303)
+
+
+def _keep_word(here: Here, visit_id: str, code: str, note: str, *, released: bool) -> None:
     here.must(May.TEST)
     if code not in _FOR_THE_VISIT:
         raise FirstliftError(
@@ -168,10 +190,7 @@ def confirm(here: HereNow, visit_id: str, code: Text = "", note: Text = "") -> R
     with here.store.work(at=at, who=here.who) as work:
         visit = work.get(SiteVisit, identifier(visit_id))
         zone = work.get(Site, visit.site_id).zone
-        local = at.astimezone(ZoneInfo(zone))
+        local, said = at.astimezone(ZoneInfo(zone)), note.strip()[:300]
         work.add(
-            HoldPoint(
-                uuid4(), visit.id, code, local, zone, released=True, person_id=here.person.id, note=note.strip()[:300]
-            )
+            HoldPoint(uuid4(), visit.id, code, local, zone, released=released, person_id=here.person.id, note=said)
         )
-    return RedirectResponse(f"/visits/{visit_id}#confirmed", 303)
