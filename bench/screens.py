@@ -44,6 +44,8 @@ def screen_figures(*, valves: int, quick: bool, kept: Path | None = None) -> dic
     -------
     dict
         ``screen_p95_ms``: 95th percentile, screen by screen, of the slowest screen; ``screen_NAME_p95_ms`` each;
+        ``screen_processor_p95_ms`` and ``screen_NAME_processor_p95_ms``: what both ends worked meanwhile, which is
+        what a machine with nothing else to do takes;
         ``first_page_kb``: page, style and picture of the first visit; ``screen_valve_count``, ``screen_test_count``.
     """
     with tempfile.TemporaryDirectory() as name, _filled(kept or Path(name) / "register", valves) as store:
@@ -102,15 +104,29 @@ def _times(client: httpx.Client, valves: int, sites: list[uuid.UUID], times: int
     figures: dict[str, float] = {}
     for name, address in screens.items():
         spent: list[float] = []
+        worked: list[float] = []
         for _ in range(times):
-            asked, start = address(), time.perf_counter()
+            asked, start, began = address(), time.perf_counter(), time.process_time()
             answer = client.get(asked)
             spent.append(time.perf_counter() - start)
+            worked.append(time.process_time() - began)
             assert answer.status_code == 200, asked
             assert "<h1" in answer.text or name == "search"
-        figures[f"screen_{name}_p95_ms"] = round(sorted(spent)[int(0.95 * (times - 1))] * 1e3, 1)
-        print(f"{name}: p95 {figures[f'screen_{name}_p95_ms']} ms", file=sys.stderr, flush=True)
-    return figures | {"screen_p95_ms": max(figures.values())}
+        figures[f"screen_{name}_processor_p95_ms"] = _p95_ms(worked)
+        figures[f"screen_{name}_p95_ms"] = _p95_ms(spent)
+        told = (
+            f"{figures[f'screen_{name}_p95_ms']} ms, of the processor {figures[f'screen_{name}_processor_p95_ms']} ms"
+        )
+        print(f"{name}: p95 {told}", file=sys.stderr, flush=True)
+    of_processor = {key for key in figures if key.endswith("_processor_p95_ms")}
+    return figures | {
+        "screen_p95_ms": max(figures[key] for key in figures.keys() - of_processor),
+        "screen_processor_p95_ms": max(figures[key] for key in of_processor),
+    }
+
+
+def _p95_ms(seconds: list[float]) -> float:
+    return round(sorted(seconds)[int(0.95 * (len(seconds) - 1))] * 1e3, 1)
 
 
 def _screens(valves: int, sites: list[uuid.UUID], rng: random.Random) -> dict[str, Callable[[], str]]:
