@@ -3,7 +3,7 @@
 import pytest
 from tools import byte_campaign
 
-CHANGES = 60
+CHANGES = 40
 
 
 @pytest.fixture(scope="module")

@@ -2,6 +2,7 @@
 
 import dataclasses
 import datetime as dt
+import shutil
 
 import pytest
 
@@ -13,13 +14,13 @@ from firstlift.usecases.visitpapers import make
 from firstlift.usecases.visitpapers.gather import hung_on
 from firstlift.usecases.visitpapers.siblings import SHOWN, siblings_of
 
-from .conftest import AT, DAY, fill, key
+from .conftest import AT, DAY, key
 from .test_pages import PRINTING, piece, said
 
 
 @pytest.fixture
-def own(tmp_path):
-    fill(tmp_path / "register")
+def own(place, tmp_path):
+    shutil.copytree(place, tmp_path / "register")
     store = open_store(tmp_path / "register")
     yield store
     store.close()
