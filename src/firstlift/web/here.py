@@ -22,6 +22,7 @@ from firstlift.web.roles import May, Role, allows, role_said
 from firstlift.web.say import NAMES, wanted_language
 from firstlift.web.sessions import Session, Sessions
 from firstlift.web.settings import Settings
+from firstlift.web.units import Units
 from firstlift.words.place import written_in
 
 COOKIE = "firstlift-session"
@@ -44,8 +45,8 @@ class GoTo(Exception):  # noqa: N818  it is no error
 class Here:
     """A request's surroundings.
 
-    ``unit`` is the pressure unit a person chose, "" for each nameplate's own; ``language`` the one that pages are made
-    in, ``own_language`` the one that the person chose, "" for the device's.
+    ``units`` are those a person chose, ``unit`` the pressure's, "" for each nameplate's own; ``language`` the one that
+    pages are made in, ``own_language`` the one that the person chose, "" for the device's.
     """
 
     request: Request
@@ -57,9 +58,14 @@ class Here:
     person: Person
     role: Role
     look: str
-    unit: str
+    units: Units
     language: str
     own_language: str
+
+    @property
+    def unit(self) -> str:
+        """The pressure unit the person chose."""
+        return self.units.pressure
 
     @property
     def who(self) -> str:
@@ -132,7 +138,7 @@ def here(request: Request) -> Here:
         person,
         role,
         likes.get("look", ""),
-        likes.get("unit", ""),
+        Units.of(likes),
         own if own in NAMES else language_outside(request),
         own,
     )

@@ -11,7 +11,8 @@ from zoneinfo import ZoneInfo
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
 from markupsafe import Markup
 
 from firstlift import __version__
@@ -22,10 +23,9 @@ from firstlift.web.roles import May
 from firstlift.web.say import N_, whole
 from firstlift.web.terms import term
 from firstlift.web.trace_words import trace_words
+from firstlift.web.units import Units, converted
 from firstlift.words.numbers import (
     format_exact,
-    format_force,
-    format_length,
     format_pressure,
     format_probability,
     format_share,
@@ -35,7 +35,6 @@ from firstlift.words.numbers import (
 from firstlift.words.place import local, local_date, written_in
 
 LOOKS = {"": N_("as the device"), "day": N_("day"), "night": N_("night"), "contrast": N_("high contrast")}
-UNITS_OFFERED = ("", "bar", "kPa", "MPa", "psi")
 PLACES = (
     ("/", N_("Today")),
     ("/visits", N_("Visits")),
@@ -70,8 +69,8 @@ def environment() -> Environment:
     made.filters |= {
         "day": _day,
         "instant": _instant,
-        "force": _whole(format_force),
-        "metres": _whole(format_length),
+        "force": _force,
+        "metres": _metres,
         "seconds": _whole(format_time),
         "share": _whole(format_share),
         "probability": _whole(format_probability),
@@ -90,8 +89,26 @@ def environment() -> Environment:
         "PLACES": PLACES,
         "LANGUAGES": say.NAMES,
         "release": __version__,
+        "converted": _whole(converted),
     }
     return made
+
+
+@pass_context
+def _force(context: Context, n: float | None) -> str:
+    """Show a force in the unit of whoever looks."""
+    return whole(_units(context).show_force(n))
+
+
+@pass_context
+def _metres(context: Context, m: float | None) -> str:
+    """Show a small length in the unit of whoever looks."""
+    return whole(_units(context).show_length(m))
+
+
+def _units(context: Context) -> Units:
+    somebody: Here | None = context.get("here")
+    return Units() if somebody is None else somebody.units
 
 
 def _whole(function: Callable[..., str]) -> Callable[..., str]:

@@ -20,8 +20,7 @@ from firstlift.web.say import _, speaker
 
 router = APIRouter()
 _BARE = re.compile(r"[+-]?\d[\d.,]*\s*")
-# what is meant where only a number is typed
-_UNIT_OF = {"line": "bar", "pull": "N", "seat": "mm", "set": "bar", "u_line": "bar", "u_pull": "N", "u_seat": "mm"}
+_KIND_OF = {"line": Kind.PRESSURE, "pull": Kind.FORCE, "seat": Kind.LENGTH, "set": Kind.PRESSURE}
 
 
 @router.get("/pocket")
@@ -47,8 +46,9 @@ def pocket_page(
         "u_pull": u_pull,
         "u_seat": u_seat,
     }
-    asked = {key: with_unit(text, here.unit if here.unit and _UNIT_OF[key] == "bar" else _UNIT_OF[key])
-             for key, text in typed.items()}  # fmt: skip
+    # what is meant where only a number is typed
+    meant = {key: here.units.meant(kind) for key, kind in _KIND_OF.items()}
+    asked = {key: with_unit(text, meant[key.removeprefix("u_")]) for key, text in typed.items()}
     values: dict[str, object] = {"result": None, "problems": (), "figures": {}, "assumed": {}, "unit": "bar"}
     if all(asked[key] for key in ("line", "pull", "seat", "set")):
         hand = ByHand(
@@ -75,6 +75,8 @@ def pocket_page(
         medium=medium,
         codes=codes,
         media=tuple(Medium),
+        kinds=_KIND_OF,
+        meant=meant,
         status=422 if values["problems"] else 200,
         **values,
     )

@@ -9,12 +9,12 @@ from fastapi.responses import RedirectResponse, Response
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.tolerance import KNOWN_CODES
-from firstlift.core.units import Kind, find_unit
 from firstlift.formats.rulesets import read_rule_set
 from firstlift.web.deeds import Deed
 from firstlift.web.here import HereNow
-from firstlift.web.page import LOOKS, UNITS_OFFERED, show
+from firstlift.web.page import LOOKS, show
 from firstlift.web.say import NAMES
+from firstlift.web.units import LIKED, OFFERED, check_unit
 
 router = APIRouter()
 Text = Annotated[str, Form()]
@@ -25,7 +25,8 @@ def settings_page(here: HereNow) -> Response:
     """Show what can be set."""
     values = {
         "sessions": here.sessions.every(here.person.id),
-        "units": UNITS_OFFERED,
+        "offered": OFFERED,
+        "liked": LIKED,
         "rule_sets": [_rule_set(code) for code in KNOWN_CODES if code != "owner"],
     }
     return show(here, "settings.html", **values)
@@ -38,17 +39,20 @@ def _rule_set(code: str) -> dict[str, object]:
 
 
 @router.post("/settings/look")
-def choose_look(here: HereNow, look: Text = "", unit: Text = "", language: Text = "") -> Response:
-    """Keep a person's look, unit and language."""
+def choose_look(
+    here: HereNow, look: Text = "", unit: Text = "", force: Text = "", length: Text = "", language: Text = ""
+) -> Response:
+    """Keep a person's look, units and language."""
     if look not in LOOKS:
         raise FirstliftError(Problem("WEB-009", f"there is no look '{look[:40]}'", "Look", ", ".join(LOOKS.values())))
-    symbol = find_unit(unit, Kind.PRESSURE, where="Unit").symbol if unit.strip() else ""
+    units = {LIKED[kind]: check_unit(text, kind) for kind, text in zip(OFFERED, (unit, force, length), strict=True)}
     if language and language not in NAMES:
         raise FirstliftError(
             Problem("WEB-009", f"there are no words in '{language[:40]}'", "Language", ", ".join(NAMES))
         )
     here.accounts.like(here.person.id, "look", look)
     here.accounts.like(here.person.id, "language", language)
-    here.accounts.like(here.person.id, "unit", symbol)
-    here.note(Deed.LOOK_CHOSEN, here.person.id, look=look, unit=symbol, language=language)
+    for liked, symbol in units.items():
+        here.accounts.like(here.person.id, liked, symbol)
+    here.note(Deed.LOOK_CHOSEN, here.person.id, look=look, language=language, **units)
     return RedirectResponse("/settings", 303)
