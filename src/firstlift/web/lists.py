@@ -15,7 +15,7 @@ from firstlift.core.register.equipment import Calibration, Instrument
 from firstlift.core.register.people import Person
 from firstlift.store.read import Reader
 from firstlift.store.search import SiteSummary
-from firstlift.store.tables import standing_table
+from firstlift.store.tables import TABLES, standing_table
 from firstlift.usecases.papers.find import name_of
 from firstlift.usecases.register.place import now
 
@@ -36,6 +36,15 @@ class InstrumentState:
     def in_date(self) -> bool:
         """Whether its calibration runs."""
         return self.days is not None and self.days >= 0
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """As much of a calibration as says which one is in force."""
+
+    id: UUID
+    date: dt.date
+    supersedes: UUID | None
 
 
 def today() -> dt.date:
@@ -207,12 +216,19 @@ def instrument_state(reader: Reader, instrument: Instrument, on: dt.date) -> Ins
 
 
 def _states(reader: Reader, instruments: Sequence[Instrument], on: dt.date) -> list[InstrumentState]:
-    of_each: dict[UUID, list[Calibration]] = {one.id: [] for one in instruments}
-    for calibration in reader.list(Calibration, instrument_id=frozenset(of_each)):
-        of_each[calibration.instrument_id].append(calibration)
+    table = TABLES["calibration"]
+    told = sa.select(table.c.id, table.c.instrument_id, table.c.date, table.c.supersedes).where(
+        table.c.instrument_id.in_([one.id for one in instruments])
+    )
+    of_each: dict[UUID, list[_Told]] = {one.id: [] for one in instruments}
+    for row in reader.connection.execute(told):
+        of_each[row.instrument_id].append(_Told(row.id, row.date, row.supersedes))
+    # of a life of calibrations only those in force are read whole
+    chosen = {one: made.id for one, all_told in of_each.items() if (made := calibration_in_force(all_told, on))}
+    whole = {made.id: made for made in reader.list(Calibration, id=frozenset(chosen.values()))}
     found: list[InstrumentState] = []
     for instrument in instruments:
-        calibration = calibration_in_force(of_each[instrument.id], on)
+        calibration = whole[chosen[instrument.id]] if instrument.id in chosen else None
         days = None if calibration is None else (calibration.due - on).days
         found.append(InstrumentState(instrument, calibration, days))
     return found

@@ -6,11 +6,34 @@ import calendar
 import datetime as dt
 import unicodedata
 from collections.abc import Iterable
+from typing import Protocol, TypeVar
 from uuid import UUID
 
-from firstlift.core.register.equipment import Calibration, RegisteredValve
+from firstlift.core.register.equipment import RegisteredValve
 from firstlift.core.register.places import Interval, RuleChoice
 from firstlift.core.register.work import IdentityCheck
+
+
+class Made(Protocol):
+    """What is known of a calibration without reading all of it."""
+
+    @property
+    def id(self) -> UUID:
+        """Its identifier."""
+        ...
+
+    @property
+    def date(self) -> dt.date:
+        """When it was made."""
+        ...
+
+    @property
+    def supersedes(self) -> UUID | None:
+        """Which one it corrects."""
+        ...
+
+
+M = TypeVar("M", bound=Made)
 
 
 def search_key(text: str) -> str:
@@ -105,20 +128,20 @@ def rules_in_force(choices: Iterable[RuleChoice], on: dt.date) -> RuleChoice | N
     return max(begun, key=rank, default=None)
 
 
-def calibration_in_force(calibrations: Iterable[Calibration], on: dt.date) -> Calibration | None:
+def calibration_in_force(calibrations: Iterable[M], on: dt.date) -> M | None:
     """Give an instrument's calibration on a date: the last one made by then that no other supersedes.
 
     One that is overdue still is the one in force: the test says so as a finding.
 
     Parameters
     ----------
-    calibrations : iterable of Calibration
+    calibrations : iterable of Calibration, or of what tells one
         Of one instrument.
     on : date
 
     Returns
     -------
-    Calibration or None
+    Calibration, or what tells it, or None
     """
     known = list(calibrations)
     superseded = {each.supersedes for each in known}
