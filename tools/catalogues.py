@@ -50,7 +50,7 @@ def bring_up(language: str | None, words: dict[str, tuple[str, str]]) -> Catalog
         msgid_bugs_address="",
         fuzzy=False,
     )
-    for key, english in sources():
+    for key, english in sources(language or "en"):
         before, said = words.get(key, ("", ""))
         made.add(english, said, context=key, flags=["fuzzy"] if said and before != english else [])
     return made

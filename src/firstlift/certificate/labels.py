@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
-import json
 import re
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from importlib import resources
-from typing import Any
 
-from firstlift.certificate.typeset import check_text
+from firstlift.certificate.typeset import check_text, set_pages
 from firstlift.core.errors import FirstliftError, Problem
+from firstlift.words.catalogue import RIGHT_TO_LEFT
+from firstlift.words.paper import Speaker
 
 _QUIET_ZONE = 4
 
@@ -29,7 +29,9 @@ class Label:
     mark: str = ""
 
 
-def render_labels(labels: Sequence[Label], *, day: dt.date, roll: bool = False) -> bytes:
+def render_labels(
+    labels: Sequence[Label], *, day: dt.date, roll: bool = False, language: str = "en", fonts: str = ""
+) -> bytes:
     """Set labels of 90 x 44 mm as PDF: twelve a page of A4 with lines to cut along, or each a page of its own.
 
     Parameters
@@ -39,6 +41,9 @@ def render_labels(labels: Sequence[Label], *, day: dt.date, roll: bool = False) 
         Of the printing, kept in the file's own data.
     roll : bool
         One label a page, for a printer of labels.
+    language : str
+    fonts : str
+        Folder with fonts that the issuer names; empty for none.
 
     Returns
     -------
@@ -48,7 +53,7 @@ def render_labels(labels: Sequence[Label], *, day: dt.date, roll: bool = False) 
     Raises
     ------
     FirstliftError
-        LBL-001 a text cannot be printed, or is too long.
+        LBL-001 a text cannot be printed, or is too long; WRD-002 no words or no letters in the language.
     """
     import typst
 
@@ -56,22 +61,17 @@ def render_labels(labels: Sequence[Label], *, day: dt.date, roll: bool = False) 
         for words in (label.tag, label.place, label.short, label.mark, *(cell for row in label.rows for cell in row)):
             check_text(words, f"label of {label.tag[:40]}")
     data = {
-        "title": "Labels for valves",
+        "title": Speaker(language)("label.title"),
+        "language": language,
+        "direction": "rtl" if language in RIGHT_TO_LEFT else "ltr",
         "day": [day.year, day.month, day.day],
         "roll": roll,
         "labels": [{**asdict(label), "code": draw_code(label.uri)} for label in labels],
     }
     try:
-        made = _compiler().compile(
-            input=_template(), format="pdf", pdf_standards=["a-2b"],
-            timestamp=dt.datetime.combine(day, dt.time(12), tzinfo=dt.UTC),
-            sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
-        )  # fmt: skip
+        return set_pages(_template(), data, day=day, fonts=fonts, standard="a-2b")
     except typst.TypstError as error:
         raise _explained(error) from error
-    if not isinstance(made, bytes):
-        raise FirstliftError(Problem("LBL-001", "typesetting gave no file", needed="one PDF"))
-    return made
 
 
 def draw_code(text: str) -> str:
@@ -106,14 +106,6 @@ def _runs(row: Sequence[int]) -> list[tuple[int, int]]:
     return [
         (match.start(), len(match[0])) for match in re.finditer("1+", "".join("1" if dark else "0" for dark in row))
     ]
-
-
-@functools.cache
-def _compiler() -> Any:
-    import typst
-
-    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=True)
-    return typst.Compiler(font_paths=fonts, ignore_system_fonts=True)
 
 
 @functools.cache

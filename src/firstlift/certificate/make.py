@@ -122,6 +122,7 @@ def make_certificate(
         code=code,
         logo=details.settings.logo,
         mark=b"" if mark is None else mark.mark,
+        fonts=details.settings.fonts,
     )
     return Made(pdf, document, manifest, details.seal)
 

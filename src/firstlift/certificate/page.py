@@ -151,6 +151,7 @@ def _words(details: CertificateDetails, say: Speaker) -> dict[str, str]:
         "logo": say("page.logo"),
         "valve": say("glance.valve"),
         "to-do": say("findings.to-do"),
+        "sentence": say("job.sentence", words="{words}"),
     }
 
 

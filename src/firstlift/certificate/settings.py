@@ -81,7 +81,8 @@ class PaperSettings:
     """The issuer's settings; without any, a plain certificate on A4.
 
     ``language`` is one of `firstlift.words.paper.languages`; ``pressure_unit`` empty for the nameplate's.
-    ``logo`` holds the bytes of an SVG or PNG file, ``logo_format`` says which.
+    ``logo`` holds the bytes of an SVG or PNG file, ``logo_format`` says which. ``fonts`` is a folder with fonts for
+    letters that the typesetter has none for.
     """
 
     issuer: str = ""
@@ -98,6 +99,7 @@ class PaperSettings:
     logo: bytes = b""
     logo_format: str = ""
     logo_file: str = ""
+    fonts: str = ""
 
 
 PLAIN = PaperSettings()
@@ -108,7 +110,7 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "customer": ("address",),
     "document": ("kind", "regime", "own_text"),
     "accreditation": ("body", "number", "scope_covers", "mark"),
-    "layout": ("paper", "language", "pressure_unit", "sections", "logo"),
+    "layout": ("paper", "language", "pressure_unit", "sections", "logo", "fonts"),
 }
 
 
@@ -151,6 +153,7 @@ def read_settings(text: str, where: str) -> PaperSettings:
         sections=reading.sections(data),
         own_text=reading.text(data, "document", "own_text"),
         logo_file=reading.text(data, "layout", "logo"),
+        fonts=reading.text(data, "layout", "fonts"),
     )
     if reading.problems:
         raise FirstliftError(reading.problems)

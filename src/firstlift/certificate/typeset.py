@@ -8,11 +8,12 @@ import json
 import re
 import tempfile
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from firstlift.certificate.fonts import letters_for
 from firstlift.certificate.manifest import Attachment
 from firstlift.certificate.model import Document, plain
 from firstlift.core.errors import FirstliftError, Problem
@@ -27,7 +28,13 @@ _SPACES = {"\n": " ", "\r": " ", "\t": " "}
 
 
 def typeset(
-    document: Document, *, attachments: Sequence[Attachment] = (), code: str = "", logo: bytes = b"", mark: bytes = b""
+    document: Document,
+    *,
+    attachments: Sequence[Attachment] = (),
+    code: str = "",
+    logo: bytes = b"",
+    mark: bytes = b"",
+    fonts: str = "",
 ) -> bytes:
     """Set a page model as PDF/A-3b.
 
@@ -42,6 +49,8 @@ def typeset(
         Of the format the document names.
     mark : bytes
         Accreditation mark, likewise.
+    fonts : str
+        Folder with fonts that the issuer names; empty for none.
 
     Returns
     -------
@@ -50,7 +59,8 @@ def typeset(
     Raises
     ------
     FirstliftError
-        CRT-001 a character that cannot be printed; CRT-002 a text too long to print; CRT-003 typesetting failed.
+        CRT-001 a character that cannot be printed; CRT-002 a text too long to print; CRT-003 typesetting failed;
+        WRD-002 no font has the letters of the language.
     """
     import typst
 
@@ -59,8 +69,6 @@ def typeset(
         {"name": a.name, "mime": a.mime, "relationship": a.relationship, "description": a.description}
         for a in attachments
     ]
-    inputs = {"data": json.dumps(data, ensure_ascii=False), "files": json.dumps(files), "code": code}
-    stamp = dt.datetime.combine(document.tested_on, dt.time(12), tzinfo=dt.UTC)
     # the typesetter reads bytes from files only: a folder of its own, gone afterwards, is its whole world
     with tempfile.TemporaryDirectory(prefix="firstlift-paper-") as folder:
         for index, attachment in enumerate(attachments):
@@ -68,22 +76,60 @@ def typeset(
         (Path(folder) / "logo").write_bytes(logo)
         (Path(folder) / "mark").write_bytes(mark)
         try:
-            made = _compiler().compile(
-                input=_template(), root=folder, format="pdf", pdf_standards=["a-3b"], timestamp=stamp, sys_inputs=inputs
+            return set_pages(
+                _template(), data, day=document.tested_on, fonts=fonts, root=folder, files=json.dumps(files), code=code
             )
         except typst.TypstError as error:
             raise _explained(error, data) from error
+
+
+def set_pages(
+    template: bytes, data: Mapping[str, Any], *, day: dt.date, fonts: str = "", root: str | None = None,
+    standard: str = "a-3b", **inputs: str,
+) -> bytes:  # fmt: skip
+    """Set a template with its data, behind what all papers are set with.
+
+    Parameters
+    ----------
+    template : bytes
+    data : mapping
+        With "language" and "direction"; every text of it is checked already.
+    day : date
+        Kept in the file as its date.
+    fonts : str
+        Folder with fonts that the issuer names; empty for none.
+    root : str or None
+        Folder of files that the template reads.
+    standard : str
+    **inputs : str
+        What else the template reads.
+
+    Returns
+    -------
+    bytes
+        The same for the same input and the same fonts.
+
+    Raises
+    ------
+    typst.TypstError
+        The typesetter refuses it: a letter is missing, say.
+    FirstliftError
+        CRT-003 typesetting gave no file; WRD-002 no font has the letters of the language.
+    """
+    letters = letters_for(data["language"], fonts)
+    made = letters.compiler.compile(
+        input=_common() + template, root=root, format="pdf", pdf_standards=[standard],
+        timestamp=dt.datetime.combine(day, dt.time(12), tzinfo=dt.UTC),
+        sys_inputs={"data": json.dumps(data, ensure_ascii=False), "faces": json.dumps(letters.families), **inputs},
+    )  # fmt: skip
     if not isinstance(made, bytes):
         raise FirstliftError(Problem("CRT-003", "typesetting gave no file", needed="one PDF"))
     return made
 
 
 @functools.cache
-def _compiler() -> Any:
-    import typst
-
-    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=True)
-    return typst.Compiler(font_paths=fonts, ignore_system_fonts=True)
+def _common() -> bytes:
+    return resources.files("firstlift.certificate").joinpath("common.typ").read_bytes()
 
 
 @functools.cache

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import dataclasses
 import datetime as dt
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -78,11 +77,9 @@ def _printing(arguments: argparse.Namespace) -> Printing:
     settings = read_issuer(Path(arguments.issuer)) if arguments.issuer else PLAIN
     if arguments.paper:
         settings = dataclasses.replace(settings, paper=Paper(arguments.paper))
-    made = printing_of(_day(arguments.on), settings, draft=arguments.draft)
-    if made.settings.language != settings.language:
-        said = f"the words of this paper are not there in '{settings.language}' yet: it is printed in English"
-        print(f"firstlift: {arguments.out}: {said}", file=sys.stderr)
-    return made
+    if arguments.language:
+        settings = dataclasses.replace(settings, language=arguments.language)
+    return printing_of(_day(arguments.on), settings, draft=arguments.draft)
 
 
 def _day(text: str | None) -> dt.date:

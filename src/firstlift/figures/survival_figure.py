@@ -9,6 +9,8 @@ from firstlift.core.recording import Floats
 from firstlift.figures.axis import Axis
 from firstlift.figures.svg import ACCENT, INK, Line, Polyline, Rect, Shape, Text, render, shorten
 from firstlift.figures.years_frame import YearsFrame, band, frame_shapes
+from firstlift.words.paper import ENGLISH, Speaker
+from firstlift.words.place import local
 
 _STEP = "#53606b"
 
@@ -34,7 +36,7 @@ class Survival:
     evidence_yr: tuple[float, float, float]
 
 
-def draw_survival(shown: Survival, *, width: float = 560.0, height: float = 330.0) -> str:
+def draw_survival(shown: Survival, *, width: float = 560.0, height: float = 330.0, say: Speaker = ENGLISH) -> str:
     """Draw the share still good against age.
 
     Parameters
@@ -42,6 +44,7 @@ def draw_survival(shown: Survival, *, width: float = 560.0, height: float = 330.
     shown : Survival
     width, height : float
         In points.
+    say : Speaker
 
     Returns
     -------
@@ -51,16 +54,18 @@ def draw_survival(shown: Survival, *, width: float = 560.0, height: float = 330.
     lowest = min(float(shown.low.min()), shown.must_last, _last_share(shown))
     floor = max(0.0, math.floor((lowest - 0.03) * 10.0) / 10.0)
     frame = YearsFrame(Axis(0.0, float(shown.years[-1]), 46.0, width - 14.0), Axis(floor, 1.0, height - 58.0, 40.0))
-    what = f"group '{shown.group}': {shown.lives} lives, {shown.failed} found failed to danger"
+    what = say("figure.survival", group=shown.group, lives=shown.lives, failed=shown.failed)
     shapes: list[Shape] = [Text(46.0, 16.0, shorten(what, 90), 9.0, bold=True)]
     shapes.append(band(frame, shown.years.tolist(), shown.low.tolist(), shown.high.tolist()))
-    shapes += frame_shapes(frame, across="years since overhaul", upward="share still good", per_cent=True)
+    shapes += frame_shapes(
+        frame, across=say("figure.survival-years"), upward=say("figure.survival-share"), per_cent=True
+    )
     shapes += _steps(frame, shown)
     curve = zip(shown.years.tolist(), shown.middle.tolist(), strict=True)
     shapes.append(Polyline(tuple(frame.point(year, share) for year, share in curve), INK, 1.4))
-    shapes += _target(frame, shown)
-    shapes += _key(frame, height)
-    return render(width, height, shapes, title=f"Share still good against age, {what}")
+    shapes += _target(frame, shown, say)
+    shapes += _key(frame, height, say)
+    return render(width, height, shapes, title=say("figure.survival-title", what=what))
 
 
 def _last_share(shown: Survival) -> float:
@@ -85,12 +90,12 @@ def _steps(frame: YearsFrame, shown: Survival) -> list[Shape]:
     return shapes
 
 
-def _target(frame: YearsFrame, shown: Survival) -> list[Shape]:
+def _target(frame: YearsFrame, shown: Survival, say: Speaker) -> list[Shape]:
     left, right = frame.years.start, frame.years.end
     bottom, top = frame.value.start, frame.value.end
     y = frame.value.at(shown.must_last)
     shapes: list[Shape] = [Line(left, y, right, y, ACCENT, 0.9, "5 2")]
-    words = f"must last for the target: {100.0 * shown.must_last:.1f} %"
+    words = say("figure.survival-must", share=local(f"{100.0 * shown.must_last:.1f}"))
     shapes.append(Text(right - 2.0, y + 9.0, words, 7.5, "end", ACCENT, italic=True))
     low, estimate, high = shown.evidence_yr
     rail = bottom - 7.0
@@ -107,23 +112,26 @@ def _target(frame: YearsFrame, shown: Survival) -> list[Shape]:
         shapes.append(Line(x, bottom, x, top, ACCENT, 1.3))
         near_right = x > right - 110.0
         anchor, shift = ("end", -4.0) if near_right else ("start", 4.0)
-        words = f"recommended {shown.recommended_yr:.1f} years"
+        words = say("figure.survival-recommended", years=say.counted("years", f"{shown.recommended_yr:.1f}"))
         shapes.append(Text(x + shift, bottom - 14.0, words, 8.0, anchor, ACCENT, bold=True))
     return shapes
 
 
-def _key(frame: YearsFrame, height: float) -> list[Shape]:
+def _key(frame: YearsFrame, height: float, say: Speaker) -> list[Shape]:
     y, x = height - 14.0, frame.years.start
-    shapes: list[Shape] = [Line(x, y - 2.5, x + 16.0, y - 2.5, INK, 1.4), Text(x + 20.0, y, "with 95 % band", 7.5)]
+    shapes: list[Shape] = [
+        Line(x, y - 2.5, x + 16.0, y - 2.5, INK, 1.4),
+        Text(x + 20.0, y, say("figure.survival-band"), 7.5),
+    ]
     x += 96.0
     shapes += [
         Line(x, y - 2.5, x + 16.0, y - 2.5, _STEP, 1.1),
-        Text(x + 20.0, y, "tests alone (dotted: not told)", 7.5),
+        Text(x + 20.0, y, say("figure.survival-tests"), 7.5),
     ]
     x += 150.0
     shapes += [
         Line(x, y - 2.5, x + 16.0, y - 2.5, ACCENT, 1.1),
         Rect(x + 6.2, y - 4.3, 3.6, 3.6, ACCENT, ACCENT),
-        Text(x + 20.0, y, "interval the tests allow, 95 %", 7.5),
+        Text(x + 20.0, y, say("figure.survival-interval"), 7.5),
     ]
     return shapes

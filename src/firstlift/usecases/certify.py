@@ -151,7 +151,7 @@ def read_issuer(path: Path) -> PaperSettings:
     Parameters
     ----------
     path : Path
-        TOML; names of pictures are taken from its folder.
+        TOML; names of pictures and of a folder with fonts are taken from its folder.
 
     Returns
     -------
@@ -175,6 +175,8 @@ def read_issuer(path: Path) -> PaperSettings:
     if settings.logo_file:
         logo, kind = read_picture(path.parent / settings.logo_file)
         settings = dataclasses.replace(settings, logo=logo, logo_format=kind)
+    if settings.fonts:
+        settings = dataclasses.replace(settings, fonts=str(path.parent / settings.fonts))
     return settings
 
 

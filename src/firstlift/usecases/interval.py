@@ -20,6 +20,7 @@ from firstlift.core.reliability.recommend import recommend
 from firstlift.core.reliability.rules import Cap, Tables, cap_by_code, cap_by_person
 from firstlift.figures.drift_figure import DriftShown, draw_drift
 from firstlift.figures.survival_figure import Survival, draw_survival
+from firstlift.words.paper import ENGLISH, Speaker
 
 FORMAT = "firstlift-interval-1"
 
@@ -152,13 +153,14 @@ def group_named(answer: Answer, name: str | None) -> GroupAnswer:
     raise UsageError(Problem("REL-011", what, "--group", f"one of {', '.join(names[:20])}"))
 
 
-def draw_group_survival(answer: Answer, group: GroupAnswer) -> str:
+def draw_group_survival(answer: Answer, group: GroupAnswer, *, say: Speaker = ENGLISH) -> str:
     """Draw the share of a group still good against age.
 
     Parameters
     ----------
     answer : Answer
     group : GroupAnswer
+    say : Speaker
 
     Returns
     -------
@@ -190,7 +192,8 @@ def draw_group_survival(answer: Answer, group: GroupAnswer) -> str:
             must_last=(1.0 - answer.terms.target) ** answer.terms.effectiveness,
             recommended_yr=group.recommended_yr,
             evidence_yr=(evidence.low_yr, evidence.estimate_yr, evidence.high_yr),
-        )
+        ),
+        say=say,
     )
 
 

@@ -15,6 +15,7 @@ from firstlift.core.register.equipment import Installation, RegisteredValve
 from firstlift.core.register.places import Owner, Position, Site
 from firstlift.store.open import Store
 from firstlift.store.read import Reader
+from firstlift.words.paper import Speaker
 
 MOST_LABELS = 5_000
 _BASE = re.compile(r"https?://[^\s<>\"]{1,150}")
@@ -29,6 +30,7 @@ class LabelWish:
     site: str = ""
     base_url: str = ""
     roll: bool = False
+    language: str = "en"
 
 
 def valve_uri(valve_id: UUID, base_url: str = "") -> str:
@@ -76,17 +78,19 @@ def make_labels(store: Store, wish: LabelWish, *, day: dt.date) -> tuple[bytes, 
     ------
     FirstliftError
         LBL-001 a text cannot be printed, LBL-002 no such tag or site, or it holds no valve, LBL-003 a tag stands at
-        several sites, LBL-004 no address.
+        several sites, LBL-004 no address; WRD-002 there are no words in the language.
     """
+    say = Speaker(wish.language)
     with store.read() as reader:
-        labels = [_label(reader, position, wish) for position in _positions(reader, wish)]
+        labels = [_label(reader, position, wish, say) for position in _positions(reader, wish)]
     found = [label for label in labels if isinstance(label, Label)]
     problems = [label for label in labels if isinstance(label, Problem)]
     if wish.tags and problems:
         raise FirstliftError(problems)
     if not found:
         raise FirstliftError(Problem("LBL-002", "no valve hangs there", wish.site or "register", "a valve to label"))
-    return render_labels(found, day=day, roll=wish.roll), len(found)
+    pdf = render_labels(found, day=day, roll=wish.roll, language=wish.language)
+    return pdf, len(found)
 
 
 def _positions(reader: Reader, wish: LabelWish) -> list[Position]:
@@ -116,7 +120,7 @@ def _position(reader: Reader, tag: str, sites: Sequence[UUID] | set[UUID]) -> Po
     raise FirstliftError(Problem("LBL-002", f"the register has no tag '{tag}'", "register", "a tag that it holds"))
 
 
-def _label(reader: Reader, position: Position, wish: LabelWish) -> Label | Problem:
+def _label(reader: Reader, position: Position, wish: LabelWish, say: Speaker) -> Label | Problem:
     hanging = reader.list(Installation, position_id=position.id, until=None)
     if not hanging:
         return Problem("LBL-002", f"no valve hangs at '{position.tag}'", "register", "a valve to label")
@@ -124,7 +128,12 @@ def _label(reader: Reader, position: Position, wish: LabelWish) -> Label | Probl
     site = reader.get(Site, position.site_id)
     owner = reader.get(Owner, site.owner_id)
     made = " ".join(filter(None, (valve.maker, valve.model)))
-    rows = [("serial", valve.serial), ("set", valve.set_pressure.text), ("type", made), ("at", position.equipment)]
+    rows = [
+        (say("label.serial"), valve.serial),
+        (say("label.set"), valve.set_pressure.text),
+        (say("label.type"), made),
+        (say("label.at"), position.equipment),
+    ]
     invented = _INVENTED in search_key(f"{owner.name} {owner.note}")
     return Label(
         tag=position.tag,
@@ -132,7 +141,7 @@ def _label(reader: Reader, position: Position, wish: LabelWish) -> Label | Probl
         place=_cut(f"{site.name} · {owner.name}", 60),
         uri=valve_uri(valve.id, wish.base_url),
         short=str(valve.id),
-        mark=_INVENTED if invented else "",
+        mark=say("label.invented") if invented else "",
     )
 
 

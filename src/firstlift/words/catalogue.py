@@ -9,57 +9,20 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Iterator, Mapping
+from decimal import Decimal
 from importlib import resources
 from importlib.resources.abc import Traversable
 
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.words import paper_en, phrases_en, sentences_en
+from firstlift.words import interval_en, paper_en, phrases_en, plan_en, planning_en, sentences_en
 
 # in the order they are offered; one is offered where its catalogue is there
 LANGUAGES = ("en", "de", "fr", "es", "nl", "pl", "el", "ar")
 RIGHT_TO_LEFT = frozenset({"ar"})
 _DOMAIN = "firstlift.po"
-# the parts of the papers' words that a certificate is made of
-_PARTS = frozenset(
-    [
-        "title",
-        "state",
-        "regime",
-        "demo",
-        "supersedes",
-        "end",
-        "page",
-        "glance",
-        "not-stated",
-        "not-recorded",
-        "none",
-        "yes",
-        "no",
-        "on",
-        "off",
-        "pull",
-        "to",
-        "occasion",
-        "valve",
-        "instruments",
-        "rule",
-        "findings",
-        "severity",
-        "pulls",
-        "states",
-        "evidence",
-        "channel",
-        "budget",
-        "method",
-        "traces",
-        "history",
-        "figure",
-        "not-proved",
-        "cautions",
-        "statement",
-        "signatures",
-    ]
-)
+# the tables of planning that stand on papers, and what in them does not
+_PLANNING = ("stage", "hold", "event", "step", "part", "go", "likelihood", "category", "found", "question", "untold")
+_NOT_ON_PAPERS = ("adjust-", "hazard-", "system-", "plan-check-", "signature-")
 
 
 def languages() -> tuple[str, ...]:
@@ -86,13 +49,11 @@ def check_language(language: str) -> None:
         WRD-002.
     """
     if language != "en" and language not in languages():
-        chinese = language.partition("_")[0].partition("-")[0] == "zh"
         raise FirstliftError(
             Problem(
                 "WRD-002",
                 f"there are no words in '{language}'",
                 needed=f"one of {', '.join(languages())}",
-                next="Chinese needs a font with its letters, and none comes with this program" if chinese else "",
             )
         )
 
@@ -158,18 +119,67 @@ def _file(language: str) -> Traversable | None:
     return found if found.is_file() else None
 
 
-def sources() -> Iterator[tuple[str, str]]:
-    """Give every key of a certificate with its English: what each catalogue must hold.
+def plural(number: Decimal, language: str) -> str:
+    """Give which form of a noun stands behind a number as it is written.
+
+    Parameters
+    ----------
+    number : Decimal
+        With the decimals that are printed: some languages say "1 year" but "1.0 years".
+    language : str
+
+    Returns
+    -------
+    str
+        "one", "two", "few", "many", "zero" or "other" (Unicode's plural rules).
+    """
+    from babel import Locale
+
+    return Locale.parse(language).plural_form(number)
+
+
+@functools.cache
+def plural_forms(language: str) -> tuple[str, ...]:
+    """Give the forms of a noun that a language has for the numbers of papers: 0 to 1000, without or with a decimal.
+
+    Parameters
+    ----------
+    language : str
+
+    Returns
+    -------
+    tuple of str
+    """
+    numbers = (Decimal(number).scaleb(-shift) for number in range(1001) for shift in (0, 1))
+    return tuple(sorted({plural(number, language) for number in numbers}))
+
+
+def sources(language: str = "en") -> Iterator[tuple[str, str]]:
+    """Give every key of the papers with its English: what a catalogue must hold.
+
+    Parameters
+    ----------
+    language : str
+        Languages differ in how many forms of a noun they have.
 
     Yields
     ------
     key, english : str
     """
-    yield from ((key, words) for key, words in paper_en.WORDS.items() if words and key.partition(".")[0] in _PARTS)
+    yield from ((key, words) for key, words in paper_en.WORDS.items() if words)
+    for name, (one, other) in phrases_en.COUNTED.items():
+        for form in plural_forms(language):
+            yield f"count.{name}.{form}", one if form == "one" else other
     for table, phrases in phrases_en.TABLES.items():
         yield from ((f"phrase.{table}.{key}", words) for key, words in phrases.items())
-    for said in (sentences_en.VALVE, sentences_en.SIGNALS, sentences_en.JUDGEMENT):
+    for table in _PLANNING:
+        for key, words in planning_en.TABLES[table].items():
+            if not key.startswith(_NOT_ON_PAPERS):
+                yield f"planning.{table}.{key}", words
+    tables = (sentences_en.VALVE, sentences_en.SIGNALS, sentences_en.JUDGEMENT, plan_en.PLAN, interval_en.INTERVAL)
+    for said in tables:
         for code, row in said.items():
-            yield f"finding.{code}.title", row.title
-            yield f"finding.{code}.message", row.message
-            yield f"finding.{code}.advice", row.advice
+            if not code.startswith(_NOT_ON_PAPERS):
+                yield f"finding.{code}.title", row.title
+                yield f"finding.{code}.message", row.message
+                yield f"finding.{code}.advice", row.advice

@@ -4,14 +4,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from decimal import Decimal
 
-from firstlift.words import numbers
-from firstlift.words.catalogue import in_language
+from firstlift.words import numbers, phrases_en, planning_en
+from firstlift.words.catalogue import in_language, plural
 from firstlift.words.paper_en import WORDS
 from firstlift.words.place import local
 
 Value = float | int | str | bool | None
 
+# parameters whose values are words of ours, with the tables that have them
+_WORDS_OF = {
+    "part": ("planning.part",),
+    "found": ("planning.category", "planning.found"),
+    "reason": ("planning.untold",),
+    "source_status": ("phrase.source",),
+}
 _OPTIONAL = re.compile(r"\[([^\[\]]*)\]")
 _FIELD = re.compile(r"\{(\w+)\}")
 _BY_SUFFIX: tuple[tuple[str, Callable[[float], str]], ...] = (
@@ -24,7 +32,6 @@ _BY_SUFFIX: tuple[tuple[str, Callable[[float], str]], ...] = (
     ("_ms", lambda v: local(f"{v:.3g} ms")),
     ("_s", lambda v: numbers.format_time(v) if abs(v) >= 0.1 else numbers.format_short(v, "ms", digits=2)),
     ("_hz", lambda v: numbers.format_short(v, "Hz")),
-    ("_yr", lambda v: local(f"{v:.1f} years")),
     ("_k", lambda v: local(f"{v - 273.15:.1f} °C")),
     ("_share", numbers.format_share),
     ("_relative", numbers.format_share),
@@ -57,8 +64,12 @@ def show(name: str, value: Value, pressure_unit: str, *, language: str = "en") -
     if isinstance(value, bool):
         word = "yes" if value else "no"
         return in_language(word, WORDS[word], language)
-    if isinstance(value, str) or value is None:
-        return value or "–"
+    if value is None:
+        return "–"
+    if isinstance(value, str):
+        return _word(name, value, language) or "–"
+    if name.endswith("_yr"):
+        return counted("years", Decimal(f"{value:.1f}"), language=language)
     if name.endswith("_pa"):
         # a pressure keeps its zeros, a difference or an uncertainty is said short
         whole = not any(part in name for part in _DIFFERENCES)
@@ -67,6 +78,58 @@ def show(name: str, value: Value, pressure_unit: str, *, language: str = "en") -
         if name.endswith(suffix) and not isinstance(value, str):
             return print_it(float(value))
     return str(value) if isinstance(value, int) else local(f"{value:.4g}")
+
+
+def _word(name: str, value: str, language: str) -> str:
+    """Give a parameter that is a word of ours in the language; names and whatever else stay as they are."""
+    if language == "en":
+        return value
+    if name == "parts":
+        return ", ".join(_word("part", part, language) for part in value.split(", "))
+    for place in _WORDS_OF.get(name, ()):
+        kind, table = place.split(".")
+        words = (phrases_en.TABLES if kind == "phrase" else planning_en.TABLES)[table]
+        if value in words:
+            return in_language(f"{place}.{value}", words[value], language)
+    return value
+
+
+def counted(noun: str, number: Decimal, *, language: str = "en") -> str:
+    """Print a number with its noun in the form that the number asks for.
+
+    Parameters
+    ----------
+    noun : str
+        A key of `firstlift.words.phrases_en.COUNTED`.
+    number : Decimal
+        Printed with the decimals it has.
+    language : str
+
+    Returns
+    -------
+    str
+        "2.5 years"; in Polish "2,5 roku".
+    """
+    return f"{local(str(number))} {noun_for(noun, number, language=language)}"
+
+
+def noun_for(noun: str, number: Decimal, *, language: str = "en") -> str:
+    """Give a noun in the form that a number before it asks for.
+
+    Parameters
+    ----------
+    noun : str
+        A key of `firstlift.words.phrases_en.COUNTED`.
+    number : Decimal
+    language : str
+
+    Returns
+    -------
+    str
+    """
+    form = plural(number, language)
+    one, other = phrases_en.COUNTED[noun]
+    return in_language(f"count.{noun}.{form}", one if form == "one" else other, language)
 
 
 def fill(template: str, parameters: Mapping[str, Value], pressure_unit: str, *, language: str = "en") -> str:

@@ -27,12 +27,17 @@ JOB_WORDS = {
     "job.no-value": "no value",
     "job.from-to": "{first} to {last}",
     "job.to-do": "What to do:",
+    "job.then": "{first}; {then}",
+    "job.sentence": "{words}.",
     # field packet
     "packet": "Field packet",
     "packet.above": "For use at the valves",
     "packet.in-order": "Valves in their order",
     "packet.plan": "Plan",
     "packet.no-plan": "no plan yet",
+    "packet.why-nowhere": "The valve {serial} hung nowhere on {date}.",
+    "packet.why-line": "Nobody knows the line pressure at {tag}. Add it to the position, or state it when the packet "
+    "is made.",
     "packet.no-plan-why": "A plan could not be made from the register. Nothing is pulled before there is one.",
     "packet.expected": "Expected pull",
     "packet.bring": "What to bring",
@@ -250,7 +255,6 @@ JOB_WORDS = {
     "dates.quarter": "Within 90 days",
     "dates.year": "Within a year",
     "dates.later": "Later",
-    "dates.valves": "valves",
     "dates.count": "Valves",
     "dates.terms": "What was asked",
     "dates.target": "Target",
@@ -276,5 +280,12 @@ JOB_WORDS = {
     "dates.remarks": "What to know of these dates",
     "dates.planned": "Planned by",
     "dates.agreed": "Agreed by the owner",
+    # labels of valves
+    "label.title": "Labels for valves",
+    "label.serial": "serial",
+    "label.set": "set",
+    "label.type": "type",
+    "label.at": "at",
+    "label.invented": "invented",
     "dates.foot": "A recommendation; it stands on no certificate. Owner, code and jurisdiction decide.",
 }

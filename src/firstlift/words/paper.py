@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.words.catalogue import check_language, in_language, languages
+from firstlift.words.fields import counted, noun_for
 from firstlift.words.paper_en import WORDS
 
 __all__ = ["ENGLISH", "Speaker", "languages"]
@@ -27,6 +29,14 @@ class Speaker:
         # values are put in, never read as a pattern: a brace in a tag stays a brace
         template = in_language(key, WORDS[key], self.language)
         return template.format_map({name: str(value) for name, value in values.items()})
+
+    def noun(self, noun: str, number: int) -> str:
+        """Give a noun in the form that a number before it asks for."""
+        return noun_for(noun, Decimal(number), language=self.language)
+
+    def counted(self, noun: str, number: str) -> str:
+        """Give a number, as it is printed with a decimal point, with its noun."""
+        return counted(noun, Decimal(number), language=self.language)
 
 
 ENGLISH = Speaker()

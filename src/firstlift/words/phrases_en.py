@@ -64,6 +64,7 @@ BUDGET = {
     for word in (
         "line pressure, entered by hand",
         "moment of first lift and noise",
+        "moment moved by hand",
         "seat area between its edges",
         "seat area while leaking",
         "distance from first lift to pop",
@@ -105,6 +106,9 @@ REFUSAL = {
     "rate-too-low": "the recording is too slow to show first lift",
     "late-start": "the recording started too late to show the pull from its slack",
 }
+
+# nouns behind a number: one, and any other; further forms stand in the catalogues of languages that have them
+COUNTED = {"years": ("year", "years"), "valves": ("valve", "valves")}
 
 TABLES = {
     "outcome": OUTCOME,

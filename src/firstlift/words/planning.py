@@ -7,25 +7,9 @@ from collections.abc import Mapping
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.plan.next import ActionValue, Next
 from firstlift.words import numbers, planning_en
+from firstlift.words.catalogue import check_language, in_language
 from firstlift.words.fields import Value, fill
-
-_TABLES: Mapping[str, Mapping[str, str]] = {
-    "not-proven": planning_en.NOT_PROVEN,
-    "stage": planning_en.STAGE,
-    "hold": planning_en.HOLD,
-    "event": planning_en.EVENT,
-    "step": planning_en.STEP,
-    "next": planning_en.NEXT,
-    "action": planning_en.ACTION,
-    "away": planning_en.AWAY,
-    "part": planning_en.PART,
-    "go": planning_en.GO,
-    "likelihood": planning_en.LIKELIHOOD,
-    "direction": planning_en.DIRECTION,
-    "effect": planning_en.EFFECT,
-    "category": planning_en.CATEGORY,
-    "suggestion": planning_en.SUGGESTION,
-}
+from firstlift.words.place import written_in
 
 
 def phrase(table: str, code: str, *, language: str = "en") -> str:
@@ -37,7 +21,7 @@ def phrase(table: str, code: str, *, language: str = "en") -> str:
         What kind of code it is: "hold", "step", "stage", "event", "next", "away" and so on.
     code : str
     language : str
-        Only "en" so far.
+        What no paper prints is English in every language.
 
     Returns
     -------
@@ -48,16 +32,17 @@ def phrase(table: str, code: str, *, language: str = "en") -> str:
     FirstliftError
         WRD-002 the language is not there; WRD-003 there is no phrase for the code.
     """
-    if language != "en":
-        raise FirstliftError(Problem("WRD-002", f"there are no words in '{language}'", needed="'en'"))
-    found = _TABLES[table].get(code)
+    check_language(language)
+    found = planning_en.TABLES[table].get(code)
     if found is None:
-        known = ", ".join(_TABLES[table])
+        known = ", ".join(planning_en.TABLES[table])
         raise FirstliftError(Problem("WRD-003", f"there is no phrase for '{code}'", needed=f"one of {known}"))
-    return found
+    return in_language(f"planning.{table}.{code}", found, language)
 
 
-def sentence(table: str, code: str, parameters: Mapping[str, Value], *, pressure_unit: str = "bar") -> str:
+def sentence(
+    table: str, code: str, parameters: Mapping[str, Value], *, language: str = "en", pressure_unit: str = "bar"
+) -> str:
     """Give a hold point's or a step's sentence with its values.
 
     Parameters
@@ -67,6 +52,7 @@ def sentence(table: str, code: str, parameters: Mapping[str, Value], *, pressure
     code : str
     parameters : mapping
         SI.
+    language : str
     pressure_unit : str
         The nameplate's.
 
@@ -77,9 +63,10 @@ def sentence(table: str, code: str, parameters: Mapping[str, Value], *, pressure
     Raises
     ------
     FirstliftError
-        WRD-003 there is no phrase for the code.
+        WRD-002 the language is not there; WRD-003 there is no phrase for the code.
     """
-    return fill(phrase(table, code), parameters, pressure_unit)
+    with written_in(language):
+        return fill(phrase(table, code, language=language), parameters, pressure_unit, language=language)
 
 
 def next_line(following: Next, *, pressure_unit: str = "bar") -> str:

@@ -142,6 +142,8 @@ CATEGORY = {
     "undecided": "not decided",
     "not-shown": "not shown",
 }
+# what a row of tests may say besides
+FOUND = {"lower-bound": "did not open"}
 SUGGESTION = {
     "keep": "keep in service",
     "repeat": "test again",
@@ -149,4 +151,40 @@ SUGGESTION = {
     "overhaul": "overhaul",
     "remove": "take out of service",
     "report": "report to the owner",
+}
+# questions of applicability, by the name they are answered with
+QUESTION = {
+    name: name
+    for name in (
+        "valve-kind", "spindle-holds-disc", "thread", "rupture-disc", "bellows", "drain-and-vent", "seat", "gag",
+        "guide", "release", "accepted",
+    )
+}  # fmt: skip
+# why the lives of a group tell no shape
+UNTOLD = {
+    "no-failures": "no-failures",
+    "no-survivors": "no-survivors",
+    "one-inspection-age": "one-inspection-age",
+    "shape-not-determined": "shape-not-determined",
+}
+
+TABLES = {
+    "not-proven": NOT_PROVEN,
+    "stage": STAGE,
+    "hold": HOLD,
+    "event": EVENT,
+    "step": STEP,
+    "next": NEXT,
+    "action": ACTION,
+    "away": AWAY,
+    "part": PART,
+    "go": GO,
+    "likelihood": LIKELIHOOD,
+    "direction": DIRECTION,
+    "effect": EFFECT,
+    "category": CATEGORY,
+    "found": FOUND,
+    "suggestion": SUGGESTION,
+    "question": QUESTION,
+    "untold": UNTOLD,
 }

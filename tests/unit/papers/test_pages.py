@@ -6,7 +6,6 @@ import datetime as dt
 import pytest
 
 from firstlift.certificate.model import plain
-from firstlift.certificate.settings import PaperSettings
 from firstlift.core.errors import FirstliftError, UsageError
 from firstlift.core.register.equipment import Installation
 from firstlift.store.open import open_store
@@ -103,7 +102,7 @@ def test_packet_asks_what_is_open_and_takes_answers(store):
 def test_without_line_pressure_a_page_says_what_is_missing(store):
     sheet = packet(store, valves=("PSV-5",)).sheets[1]
     assert piece(sheet, "Band") == []
-    assert "nobody knows the line pressure at PSV-5" in said(sheet)
+    assert "Nobody knows the line pressure at PSV-5" in said(sheet)
     for more in ({"line_share": "80 %"}, {"lines": ("psv-5=8 bar",)}):
         (band,) = piece(packet(store, valves=("PSV-5",), **more).sheets[1], "Band")
         assert band.cells[1].value == "8 bar"
@@ -176,12 +175,3 @@ def test_what_is_not_there_is_told(store):
         make.make_visit(store, "June round", PRINTING)
     with pytest.raises(FirstliftError, match="PAP-001"):
         packet(store, valves=("PSV-9",))
-
-
-def test_a_language_without_the_words_gives_english(store, monkeypatch):
-    settings = PaperSettings(language="de")
-    monkeypatch.setattr(make, "catalogue", lambda language: {("packet", "Field packet"): "Feldmappe"})
-    assert make.printing_of(PRINTING.day, settings).settings.language == "en"
-    held = dict.fromkeys(make.JOB_WORDS.items(), "x")
-    monkeypatch.setattr(make, "catalogue", lambda language: held)
-    assert make.printing_of(PRINTING.day, settings).settings.language == "de"

@@ -9,7 +9,11 @@ from firstlift.words.job_papers_en import JOB_WORDS
 from firstlift.words.paper_en import WORDS
 
 SOURCE = Path(__file__).parents[3] / "src" / "firstlift"
-TEXT = "\n".join(path.read_text(encoding="utf-8") for path in sorted((SOURCE / "certificate" / "papers").glob("*.py")))
+FILES = (
+    *sorted((SOURCE / "certificate" / "papers").glob("*.py")),
+    *(SOURCE / p for p in ("certificate/labels.py", "usecases/labels.py")),
+)
+TEXT = "\n".join(path.read_text(encoding="utf-8") for path in FILES)
 AMISS = ("high", "low", "stuck", "stayed-open", "leaked", "lower-bound", "unfit")
 
 

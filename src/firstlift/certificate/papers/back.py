@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from firstlift.certificate.model import Paragraph
 from firstlift.certificate.papers.facts import Printing, Tested, VisitFacts
 from firstlift.certificate.papers.model import Call, JobPaper, Notes, Sheet, SignedSteps
-from firstlift.certificate.papers.parts import beside_of, paper_of, signatures, subject_of
+from firstlift.certificate.papers.parts import beside_of, inside, paper_of, signatures, subject_of
 from firstlift.certificate.papers.visit import disposition_of, verdict_of
 from firstlift.core.register.work import HowTested
 from firstlift.words.numbers import format_length
 from firstlift.words.paper import Speaker
+from firstlift.words.place import local_date
 
 STEPS = (
     "gear", "gag", "spindle", "screw", "rings", "cap", "lever", "seals", "plugs", "drain", "blocks", "outlet", "tight",
@@ -58,9 +59,9 @@ def _state(one: Tested, say: Speaker) -> Call:
         return Call(say("back.untested"), "open", say("back.untested-text"))
     last = made[-1]
     said = {
-        "date": last.day.isoformat(),
-        "verdict": verdict_of(last, say).lower(),
-        "disposition": disposition_of(last, say).lower(),
+        "date": local_date(last.day),
+        "verdict": inside(verdict_of(last, say)),
+        "disposition": inside(disposition_of(last, say)),
     }
     if last.verdict == "within" and last.disposition == "fit":
         return Call(say("back.ready"), "good", say("back.ready-text", **said))

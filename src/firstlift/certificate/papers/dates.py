@@ -15,6 +15,7 @@ from firstlift.certificate.papers.parts import paper_of, set_of, signatures
 from firstlift.core.reliability.answer import Answer, Evidence, GroupAnswer, ValveAnswer
 from firstlift.words.numbers import format_share
 from firstlift.words.paper import Speaker
+from firstlift.words.place import local, local_date
 
 _BEYOND_YR = 100.0
 _QUARTER_DAYS, _YEAR_DAYS = 90, 365
@@ -59,7 +60,7 @@ def build_dates(planning: Planning, printing: Printing) -> JobPaper:
         *_pictures(planning, groups, say),
         signatures(say, say("dates.planned"), say("dates.agreed")),
     )
-    sheet = Sheet(planning.subject, say("dates.above"), (printing.day.isoformat(),), pieces)
+    sheet = Sheet(planning.subject, say("dates.above"), (local_date(printing.day),), pieces)
     return paper_of(
         say("dates"), planning.subject, say("dates.foot"), [sheet], printing, invented=planning.invented, say=say
     )
@@ -73,18 +74,21 @@ def _ahead(valves: Sequence[ValveAnswer], on: dt.date, say: Speaker) -> Band:
         ("dates.year", sum(_QUARTER_DAYS < d <= _YEAR_DAYS for d in days)),
         ("dates.later", sum(d > _YEAR_DAYS for d in days)),
     )
-    return Band(tuple(Cell(say(key), str(count), say("dates.valves")) for key, count in counts))
+    return Band(tuple(Cell(say(key), str(count), say.noun("valves", count)) for key, count in counts))
 
 
 def _terms(answer: Answer, say: Speaker) -> tuple[tuple[str, str], ...]:
     terms = answer.terms
-    caps = tuple(words.message(cap.reason) for cap in terms.caps)
+    caps = tuple(words.message(cap.reason, language=say.language) for cap in terms.caps)
     return (
         (
             say("dates.target"),
-            say("dates.target-value", share=format_share(terms.target), ratio=f"{terms.danger_ratio:g}"),
+            say("dates.target-value", share=format_share(terms.target), ratio=local(f"{terms.danger_ratio:g}")),
         ),
-        (say("dates.sees"), f"{format_share(terms.effectiveness)} ({words.source(terms.effectiveness_status)})"),
+        (
+            say("dates.sees"),
+            f"{format_share(terms.effectiveness)} ({words.source(terms.effectiveness_status, language=say.language)})",
+        ),
         (say("dates.caps"), " ".join(caps) or say("none")),
     )
 
@@ -106,8 +110,8 @@ def _groups(groups: Sequence[GroupAnswer], say: Speaker) -> Table:
             f"{group.lives.total:.0f}",
             f"{group.lives.ended:.0f}",
             _range(group.evidence, say),
-            f"{group.recommended_yr:.1f}",
-            words.title(group.reasons[0].code) if group.reasons else "–",
+            local(f"{group.recommended_yr:.1f}"),
+            words.title(group.reasons[0].code, language=say.language) if group.reasons else "–",
         )
         for group in groups
     )
@@ -120,7 +124,7 @@ def _range(evidence: Evidence, say: Speaker) -> str:
 
 
 def _years(value: float, say: Speaker) -> str:
-    return f"{value:.1f}" if math.isfinite(value) and value < _BEYOND_YR else say("dates.beyond")
+    return local(f"{value:.1f}") if math.isfinite(value) and value < _BEYOND_YR else say("dates.beyond")
 
 
 def _pictures(planning: Planning, groups: Sequence[GroupAnswer], say: Speaker) -> tuple[Piece, ...]:
@@ -140,9 +144,13 @@ def _pictures(planning: Planning, groups: Sequence[GroupAnswer], say: Speaker) -
 
 
 def _remarks(answer: Answer, groups: Sequence[GroupAnswer], say: Speaker) -> tuple[Piece, ...]:
-    told = [words.message(finding) for finding in answer.findings]
+    told = [words.message(finding, language=say.language) for finding in answer.findings]
     if len(groups) <= _MOST_REMARKED:
-        told += [f"{group.group}: {words.message(finding)}" for group in groups for finding in group.reasons]
+        told += [
+            f"{group.group}: {words.message(finding, language=say.language)}"
+            for group in groups
+            for finding in group.reasons
+        ]
     said = tuple(dict.fromkeys(told))
     return (Headed(say("dates.remarks"), Bullets(said)),) if said else ()
 
@@ -161,9 +169,13 @@ def _each(valves: Sequence[ValveAnswer], planning: Planning, on: dt.date, say: S
     rows: list[tuple[str, ...]] = []
     for valve in valves:
         hung = planning.hung[valve.valve]
-        why = words.title(valve.reasons[0].code) if valve.reasons else "–"
-        last, due = valve.last.isoformat(), valve.due.isoformat()
-        row = (hung.tag, hung.valve.serial, hung.place, set_of(hung), last, f"{valve.recommended_yr:.1f}", due, why)
+        why = words.title(valve.reasons[0].code, language=say.language) if valve.reasons else "–"
+        last, due, every = (
+            local_date(valve.last, short=True),
+            local_date(valve.due, short=True),
+            local(f"{valve.recommended_yr:.1f}"),
+        )
+        row = (hung.tag, hung.valve.serial, hung.place, set_of(hung), last, every, due, why)
         rows.append(row)
     passed = tuple(at for at, valve in enumerate(valves) if valve.due < on)
     if len(passed) > len(valves) // 2:  # bold everywhere says nothing; the count stands on top

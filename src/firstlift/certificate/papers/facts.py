@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from firstlift.certificate.settings import PLAIN, PaperSettings
+from firstlift.core.errors import Problem
 from firstlift.core.job import Job
 from firstlift.core.plan.plan import Plan
 from firstlift.core.register.equipment import Calibration, Instrument, RegisteredValve, UseCheck
@@ -69,12 +70,12 @@ class Tool:
 
 @dataclass(frozen=True, slots=True)
 class ToTest:
-    """A valve to be tested: its plan, or in sentences why there is none; the last test before, where it hangs now."""
+    """A valve to be tested: its plan, or why there is none; the last test before, where it hangs now."""
 
     hung: Hung
     job: Job | None
     plan: Plan | None
-    why_not: tuple[str, ...]
+    why_not: tuple[Problem, ...]
     tools: tuple[Tool, ...]
     last: ValveTest | None
 

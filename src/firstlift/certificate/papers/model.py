@@ -133,7 +133,10 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class JobPaper:
-    """A whole paper. ``demo``, ``draft`` and ``watermark`` are empty where they do not apply."""
+    """A whole paper. ``demo``, ``draft`` and ``watermark`` are empty where they do not apply.
+
+    ``direction`` is "ltr" or "rtl"; ``printed`` is the day as the place writes it.
+    """
 
     title: str
     subject: str
@@ -144,8 +147,10 @@ class JobPaper:
     watermark: str
     paper: str
     language: str
+    direction: str
     logo: str
     day: dt.date
+    printed: str
     foot: str
     words: Mapping[str, str]
     sheets: tuple[Sheet, ...]

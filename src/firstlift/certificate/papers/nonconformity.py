@@ -20,13 +20,25 @@ from firstlift.certificate.papers.model import (
     Piece,
     Sheet,
 )
-from firstlift.certificate.papers.parts import beside_of, local, paper_of, set_of, signatures, subject_of, value_of
+from firstlift.certificate.papers.parts import (
+    beside_of,
+    clock_of,
+    in_a_row,
+    inside,
+    paper_of,
+    set_of,
+    signatures,
+    subject_of,
+    value_of,
+)
 from firstlift.certificate.papers.visit import seals_of, turns_of, verdict_of
-from firstlift.core.errors import Severity
+from firstlift.core.errors import Finding, Severity
 from firstlift.core.job import Purpose
 from firstlift.core.register.work import HowTested, ValveTest
+from firstlift.core.result import FindingText
 from firstlift.words.numbers import format_exact, format_share
 from firstlift.words.paper import Speaker
+from firstlift.words.place import local_date
 
 _NOW = 6
 _DECIDE = 6
@@ -126,7 +138,7 @@ def _facts(one: Amiss, say: Speaker) -> tuple[tuple[str, str], ...]:
     return (
         (
             say("nonconformity.tested"),
-            f"{test.day.isoformat()}, {words.purpose(str(test.purpose), language=say.language)}",
+            f"{local_date(test.day)}, {words.purpose(str(test.purpose), language=say.language)}",
         ),
         (say("nonconformity.by"), ", ".join(one.people) or say("not-stated")),
         (say("job.serial"), valve.serial),
@@ -146,20 +158,29 @@ def _seen(one: Amiss, say: Speaker) -> Piece:
             severity=str(finding.severity),
             shown=say(f"severity.{finding.severity}"),
             where=say("findings.whole") if finding.pull is None else say("pull", number=finding.pull),
-            title=words.title(finding.code),
-            message=finding.message,
-            advice=finding.advice,
+            **_said(finding, one.tested.hung.unit, say),
         )
         for finding in grave
     )
     return Findings(rows)
 
 
+def _said(finding: FindingText, unit: str, say: Speaker) -> dict[str, str]:
+    """Give a finding's words: in English those that were kept with the result, else said anew."""
+    anew = Finding(finding.code, finding.severity, finding.pull, finding.parameters)
+    if say.language == "en":
+        message, advice = finding.message, finding.advice
+    else:
+        message = words.message(anew, language=say.language, pressure_unit=unit)
+        advice = words.advice(anew, language=say.language)
+    return {"title": words.title(finding.code, language=say.language), "message": message, "advice": advice}
+
+
 def _since(one: Amiss, say: Speaker) -> Piece:
     after = [
         say(
             "nonconformity.adjusted",
-            date=local(a.at, a.zone).date().isoformat(),
+            date=local_date(clock_of(a.at, a.zone).date()),
             turns=turns_of(a),
             seals=seals_of(a, say),
         )
@@ -169,20 +190,22 @@ def _since(one: Amiss, say: Speaker) -> Piece:
     after += [
         say(
             "nonconformity.left",
-            date=test.day.isoformat(),
+            date=local_date(test.day),
             value=value_of(test, one.tested.hung.unit, say),
-            verdict=verdict_of(test, say).lower(),
+            verdict=inside(verdict_of(test, say)),
         )
         for test in one.tested.tests
         if test.purpose is Purpose.AS_LEFT and test.kind is not HowTested.NOT_TESTED and test.at > one.test.at
     ]
-    return Paragraph("; ".join(after) + "." if after else say("nonconformity.nothing-since"))
+    return Paragraph(in_a_row(after, say) if after else say("nonconformity.nothing-since"))
 
 
 def _siblings(siblings: Siblings, say: Speaker) -> Piece:
     unknown = () if siblings.build_noted else (say("nonconformity.build-unknown"),)
     if not siblings.shown:
-        return Paragraph(" ".join((say("nonconformity.no-siblings"), *(f"{words}." for words in unknown))))
+        return Paragraph(
+            " ".join((say("nonconformity.no-siblings"), *(say("job.sentence", words=words) for words in unknown)))
+        )
     columns = (
         Column(say("job.tag"), weight=1.2),
         Column(say("job.serial"), weight=1.2),
@@ -200,8 +223,12 @@ def _siblings(siblings: Siblings, say: Speaker) -> Piece:
 def _sibling_row(one: Sibling, say: Speaker) -> tuple[str, ...]:
     system = say("nonconformity.share-system", name=one.system) if one.system else ""
     build = say(_BUILDS[one.build]) if one.build else ""
-    found = "–" if one.found is None else ", ".join(
-        (one.found.day.isoformat(), value_of(one.found, one.hung.unit, say), verdict_of(one.found, say).lower())
-    )  # fmt: skip
     shares = "; ".join(filter(None, (system, build)))
-    return (one.hung.tag, one.hung.valve.serial, one.hung.place or "–", shares, found)
+    return (one.hung.tag, one.hung.valve.serial, one.hung.place or "–", shares, _last_found(one, say))
+
+
+def _last_found(one: Sibling, say: Speaker) -> str:
+    if one.found is None:
+        return "–"
+    value = value_of(one.found, one.hung.unit, say)
+    return ", ".join((local_date(one.found.day, short=True), value, inside(verdict_of(one.found, say))))

@@ -32,7 +32,7 @@ from firstlift.certificate.papers.parts import (
     subject_of,
     value_of,
 )
-from firstlift.core.errors import Severity
+from firstlift.core.errors import Problem, Severity
 from firstlift.core.plan.plan import Plan
 from firstlift.words.numbers import (
     format_exact,
@@ -43,12 +43,17 @@ from firstlift.words.numbers import (
     format_value,
 )
 from firstlift.words.paper import Speaker
+from firstlift.words.place import local, local_date
 from firstlift.words.planning import phrase, sentence
 
 _BRING = 6
 _MARK = {"go": "good", "ask": "open", "no-go": "bad"}
 # said on every packet already, in its foot
 _EVERYWHERE = "plan-owner-decides"
+# questions are named on top of the page, not among the cautions
+_ASK = "ask-"
+# what a plan needs and the register does not know
+_UNKNOWN = "PAP-002"
 
 
 def build_packet(facts: VisitFacts, valves: Sequence[ToTest], printing: Printing, *, cards: bool = False) -> JobPaper:
@@ -128,7 +133,7 @@ def _tools(tools: Sequence[Tool], on: dt.date, say: Speaker) -> Piece:
     rows = tuple(
         (
             tool.instrument.serial,
-            words.measures(str(tool.instrument.measures)),
+            words.measures(str(tool.instrument.measures), language=say.language),
             f"{tool.instrument.maker} {tool.instrument.model}".strip() or "–",
             format_value(tool.instrument.capacity_si, tool.instrument.unit),
             calibrated(tool, on, say),
@@ -143,7 +148,7 @@ def calibrated(tool: Tool, on: dt.date, say: Speaker) -> str:
     """Say until when an instrument is calibrated."""
     if tool.calibration is None:
         return say("job.no-calibration")
-    due = tool.calibration.due.isoformat()
+    due = local_date(tool.calibration.due, short=True)
     return say("job.overdue", date=due) if tool.calibration.due < on else due
 
 
@@ -165,7 +170,7 @@ def _order(valves: Sequence[ToTest], say: Speaker, *, cards: bool) -> Table:
             one.hung.place,
             set_of(one.hung),
             "–" if one.plan is None else _force(one.plan.forces.expected_n),
-            say("packet.no-plan") if one.plan is None else phrase("go", one.plan.go),
+            say("packet.no-plan") if one.plan is None else phrase("go", one.plan.go, language=say.language),
         )
         for number, one in enumerate(valves, start=1)
     )
@@ -175,24 +180,32 @@ def _order(valves: Sequence[ToTest], say: Speaker, *, cards: bool) -> Table:
 
 
 def _valve(facts: VisitFacts, one: ToTest, say: Speaker) -> Sheet:
-    pieces = _planned(one, one.plan, say) if one.plan is not None else _unplanned(one, say)
+    pieces = _planned(one, one.plan, say) if one.plan is not None else _unplanned(facts, one, say)
     beside = beside_of(one.hung, facts)
     return Sheet(one.hung.tag, say("packet.above"), beside, (*pieces, Notes(say("job.notes"), 2, rest=True)), fit=True)
 
 
-def _unplanned(one: ToTest, say: Speaker) -> tuple[Piece, ...]:
+def _unplanned(facts: VisitFacts, one: ToTest, say: Speaker) -> tuple[Piece, ...]:
     return (
         Call(say("packet.no-plan"), "open", say("packet.no-plan-why")),
-        Bullets(one.why_not),
+        Bullets(tuple(_reason(facts, one, problem, say) for problem in one.why_not)),
         Headed(say("packet.valve"), Pairs(_nameplate(one, say))),
         Headed(say("packet.read-here"), _read_here(say)),
     )
 
 
+def _reason(facts: VisitFacts, one: ToTest, problem: Problem, say: Speaker) -> str:
+    if problem.code != _UNKNOWN:
+        return problem.sentence()
+    if one.hung.position is None:
+        return say("packet.why-nowhere", serial=one.hung.valve.serial, date=local_date(facts.visit.start))
+    return say("packet.why-line", tag=one.hung.tag)
+
+
 def _planned(one: ToTest, plan: Plan, say: Speaker) -> tuple[Piece, ...]:
     unit = one.hung.unit
     return (
-        Call(phrase("go", plan.go), _MARK[plan.go], _what_now(plan, say)),
+        Call(phrase("go", plan.go, language=say.language), _MARK[plan.go], _what_now(plan, say)),
         _band(plan, unit, say),
         _ladder(plan, say),
         Beside(
@@ -200,15 +213,16 @@ def _planned(one: ToTest, plan: Plan, say: Speaker) -> tuple[Piece, ...]:
             (Headed(say("packet.pull"), Pairs(_pull(plan, unit, say), columns=1)),),
         ),
         *_cautions(plan, unit, say),
-        _holds(plan, unit),
+        _holds(plan, unit, say),
         Headed(say("packet.read-here"), _read_here(say)),
     )
 
 
 def _what_now(plan: Plan, say: Speaker) -> str:
-    asked = [f.code.removeprefix("ask-") for f in plan.applicability.findings if f.code.startswith("ask-")]
+    asked = [f.code.removeprefix(_ASK) for f in plan.applicability.findings if f.code.startswith(_ASK)]
     if plan.go == "ask" and asked:
-        return say("packet.open", questions=", ".join(asked))
+        questions = ", ".join(phrase("question", code, language=say.language) for code in asked)
+        return say("packet.open", questions=questions)
     return say(f"packet.{plan.go}")
 
 
@@ -260,7 +274,7 @@ def _ladder(plan: Plan, say: Speaker) -> Ladder:
     if weakest is not None and weakest.limit_n <= 1.6 * scale:
         scale = max(scale, 1.08 * weakest.limit_n)
     shown = "" if weakest is None else say(
-        "packet.ladder-weakest", part=phrase("part", weakest.part), force=_force(weakest.limit_n)
+        "packet.ladder-weakest", part=phrase("part", weakest.part, language=say.language), force=_force(weakest.limit_n)
     )  # fmt: skip
     return Ladder(
         low=forces.low_n / scale,
@@ -277,11 +291,9 @@ def _ladder(plan: Plan, say: Speaker) -> Ladder:
 
 def _nameplate(one: ToTest, say: Speaker) -> tuple[tuple[str, str], ...]:
     valve, position, job = one.hung.valve, one.hung.position, one.job
-    build = ", ".join(
-        filter(
-            None, (words.valve_type(str(valve.type)), "" if position is None else words.medium(str(position.medium)))
-        )
-    )
+    kind = words.valve_type(str(valve.type), language=say.language)
+    medium = "" if position is None else words.medium(str(position.medium), language=say.language)
+    build = ", ".join(filter(None, (kind, medium)))
     rows = [
         (say("job.serial"), valve.serial),
         (say("packet.maker"), " ".join(filter(None, (valve.maker, valve.model))) or "–"),
@@ -289,12 +301,12 @@ def _nameplate(one: ToTest, say: Speaker) -> tuple[tuple[str, str], ...]:
         (say("packet.sizes"), " × ".join(filter(None, (valve.inlet_size, valve.outlet_size))) or "–"),
     ]
     if job is not None:
-        area, u = (f"{value * 1e6:.4g} mm²" for value in (job.seat.area_m2, job.seat.standard_uncertainty_m2))
+        area, u = (local(f"{value * 1e6:.4g} mm²") for value in (job.seat.area_m2, job.seat.standard_uncertainty_m2))
         rows.append((say("packet.area"), say("packet.area-value", area=area, u=u)))
     last = (
         say("packet.never")
         if one.last is None
-        else f"{one.last.day.isoformat()}: {value_of(one.last, one.hung.unit, say)}"
+        else f"{local_date(one.last.day)}: {value_of(one.last, one.hung.unit, say)}"
     )
     tools = ", ".join(tool.instrument.serial for tool in one.tools)
     return (*rows, (say("packet.last"), last), (say("packet.instruments"), tools or say("packet.none")))
@@ -319,7 +331,7 @@ def _pull(plan: Plan, unit: str, say: Speaker) -> tuple[tuple[str, str], ...]:
             say("packet.stays-open"),
             say(
                 "packet.stays-open-value",
-                likelihood=phrase("likelihood", opens.likelihood),
+                likelihood=phrase("likelihood", opens.likelihood, language=say.language),
                 low=format_short(opens.closes_low_pa, unit),
             ),
         ),
@@ -328,20 +340,24 @@ def _pull(plan: Plan, unit: str, say: Speaker) -> tuple[tuple[str, str], ...]:
 
 
 def _cautions(plan: Plan, unit: str, say: Speaker) -> tuple[Piece, ...]:
-    reasons = [f for f in plan.applicability.findings if not f.code.startswith("ask-")]
+    reasons = [f for f in plan.applicability.findings if not f.code.startswith(_ASK)]
     grave = [f for f in (*plan.findings, *reasons) if f.severity is not Severity.INFO and f.code != _EVERYWHERE]
     grave.sort(key=lambda f: f.severity is not Severity.SEVERE)
     if not grave:
         return ()
-    said = tuple(f"{words.message(f, pressure_unit=unit)} {words.advice(f)}" for f in grave)
+    said = tuple(
+        f"{words.message(f, language=say.language, pressure_unit=unit)} {words.advice(f, language=say.language)}"
+        for f in grave
+    )
     return (Headed(say("packet.cautions"), Bullets(said)),)
 
 
-def _holds(plan: Plan, unit: str) -> Checks:
+def _holds(plan: Plan, unit: str, say: Speaker) -> Checks:
     groups: dict[str, list[str]] = {}
     for point in plan.hold_points:
-        groups.setdefault(point.when, []).append(sentence("hold", point.code, point.parameters, pressure_unit=unit))
-    named = [(phrase("stage", when), tuple(items)) for when, items in groups.items()]
+        said = sentence("hold", point.code, point.parameters, language=say.language, pressure_unit=unit)
+        groups.setdefault(point.when, []).append(said)
+    named = [(phrase("stage", when, language=say.language), tuple(items)) for when, items in groups.items()]
     # both columns as long as each other: a stage may run on in the second, under its name
     items = [(at, text) for at, (_, texts) in enumerate(named) for text in texts]
     heights = [1 + len(text) // 62 for _, text in items]
@@ -364,8 +380,11 @@ def _read_here(say: Speaker) -> Fill:
 def _back(facts: VisitFacts, one: ToTest, plan: Plan, say: Speaker) -> Sheet:
     steps = tuple(
         Steps(
-            phrase("event", card.event),
-            tuple(sentence("step", step.code, step.parameters, pressure_unit=one.hung.unit) for step in card.steps),
+            phrase("event", card.event, language=say.language),
+            tuple(
+                sentence("step", step.code, step.parameters, language=say.language, pressure_unit=one.hung.unit)
+                for step in card.steps
+            ),
         )
         for card in plan.cards
     )

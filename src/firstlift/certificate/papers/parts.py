@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from collections.abc import Mapping, Sequence
 from zoneinfo import ZoneInfo
 
@@ -13,8 +14,10 @@ from firstlift.certificate.papers.model import JobPaper, Sheet
 from firstlift.core.register.choose import search_key
 from firstlift.core.register.places import Owner
 from firstlift.core.register.work import HowTested, ValveTest
+from firstlift.words.catalogue import RIGHT_TO_LEFT
 from firstlift.words.numbers import format_pressure, format_value
 from firstlift.words.paper import Speaker
+from firstlift.words.place import local_date
 
 _INVENTED = "invented"
 
@@ -62,8 +65,10 @@ def paper_of(
         watermark=say("state.draft") if printing.draft else "",
         paper="a4" if settings.paper == "a4" else "us-letter",
         language=settings.language,
+        direction="rtl" if settings.language in RIGHT_TO_LEFT else "ltr",
         logo=settings.logo_format if settings.logo else "",
         day=printing.day,
+        printed=local_date(printing.day),
         foot=foot,
         words=_words(say),
         sheets=tuple(sheets),
@@ -75,6 +80,7 @@ def _words(say: Speaker) -> Mapping[str, str]:
         "page": say("page.count", page="{page}", pages="{pages}"),
         "logo": say("page.logo"),
         "to-do": say("job.to-do"),
+        "sentence": say("job.sentence", words="{words}"),
     }
 
 
@@ -106,8 +112,8 @@ def days_of(facts: VisitFacts, say: Speaker) -> str:
     """
     first, last = facts.visit.start, facts.visit.finish
     if last is None or last == first:
-        return first.isoformat()
-    return say("job.from-to", first=first.isoformat(), last=last.isoformat())
+        return local_date(first)
+    return say("job.from-to", first=local_date(first), last=local_date(last))
 
 
 def beside_of(hung: Hung, facts: VisitFacts) -> tuple[str, ...]:
@@ -153,12 +159,24 @@ def value_of(test: ValveTest, unit: str, say: Speaker) -> str:
     return say("job.no-value")
 
 
+def inside(words: str) -> str:
+    """Give words that begin a line as they stand inside one: with a small first letter."""
+    return words[:1].lower() + words[1:]
+
+
+def in_a_row(parts: Sequence[str], say: Speaker) -> str:
+    """Give parts of a sentence as one."""
+    return say(
+        "job.sentence", words=functools.reduce(lambda first, then: say("job.then", first=first, then=then), parts)
+    )
+
+
 def _twice(u_pa: float | None) -> float | None:
     # a bench states a standard uncertainty; papers print the expanded one
     return None if u_pa is None else 2.0 * u_pa
 
 
-def local(at: dt.datetime, zone: str) -> dt.datetime:
+def clock_of(at: dt.datetime, zone: str) -> dt.datetime:
     """Give an instant by the clock of its place.
 
     Parameters

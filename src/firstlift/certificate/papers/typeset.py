@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import functools
-import json
 import tempfile
 from importlib import resources
 from pathlib import Path
 
 from firstlift.certificate.model import plain
 from firstlift.certificate.papers.model import JobPaper
-from firstlift.certificate.typeset import _compiler, _explained, _printable
-from firstlift.core.errors import FirstliftError, Problem
+from firstlift.certificate.typeset import _explained, _printable, set_pages
 
 
-def typeset_paper(paper: JobPaper, *, logo: bytes = b"") -> bytes:
+def typeset_paper(paper: JobPaper, *, logo: bytes = b"", fonts: str = "") -> bytes:
     """Set a paper as PDF/A-3b.
 
     Parameters
@@ -23,6 +20,8 @@ def typeset_paper(paper: JobPaper, *, logo: bytes = b"") -> bytes:
     paper : JobPaper
     logo : bytes
         Of the format the paper names.
+    fonts : str
+        Folder with fonts that the issuer names; empty for none.
 
     Returns
     -------
@@ -32,24 +31,18 @@ def typeset_paper(paper: JobPaper, *, logo: bytes = b"") -> bytes:
     Raises
     ------
     FirstliftError
-        CRT-001 a character that cannot be printed; CRT-002 a text too long to print; CRT-003 typesetting failed.
+        CRT-001 a character that cannot be printed; CRT-002 a text too long to print; CRT-003 typesetting failed;
+        WRD-002 no font has the letters of the language.
     """
     import typst
 
     data = _printable(plain(paper), "paper")
-    stamp = dt.datetime.combine(paper.day, dt.time(12), tzinfo=dt.UTC)
     with tempfile.TemporaryDirectory(prefix="firstlift-paper-") as folder:
         (Path(folder) / "logo").write_bytes(logo)
         try:
-            made = _compiler().compile(
-                input=_template(), root=folder, format="pdf", pdf_standards=["a-3b"], timestamp=stamp,
-                sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
-            )  # fmt: skip
+            return set_pages(_template(), data, day=paper.day, fonts=fonts, root=folder)
         except typst.TypstError as error:
             raise _explained(error, data) from error
-    if not isinstance(made, bytes):
-        raise FirstliftError(Problem("CRT-003", "typesetting gave no file", needed="one PDF"))
-    return made
 
 
 @functools.cache

@@ -9,8 +9,8 @@ from firstlift.certificate.model import Column, Pairs, Table
 from firstlift.certificate.papers.facts import Printing, Released, Tested, UseChecked, VisitFacts
 from firstlift.certificate.papers.model import Band, Cell, Headed, JobPaper, Piece, Sheet
 from firstlift.certificate.papers.parts import (
+    clock_of,
     days_of,
-    local,
     paper_of,
     set_of,
     signatures,
@@ -18,9 +18,13 @@ from firstlift.certificate.papers.parts import (
     value_of,
 )
 from firstlift.core.job import Purpose
-from firstlift.core.register.work import AdjustmentMade, HowTested, ValveTest
+from firstlift.core.register.equipment import UseCheck
+from firstlift.core.register.work import AdjustmentMade, HoldPoint, HowTested, ValveTest
 from firstlift.words.numbers import format_length, format_share, format_value
 from firstlift.words.paper import Speaker
+from firstlift.words.place import local, local_date
+from firstlift.words.planning import sentence
+from firstlift.words.planning_en import HOLD
 
 _GOOD = "fit"
 
@@ -203,7 +207,7 @@ def _adjusted(valves: Sequence[Tested], say: Speaker) -> tuple[Piece, ...]:
 
 def turns_of(adjustment: AdjustmentMade) -> str:
     """Give the turns of a screw with their sign."""
-    return "–" if adjustment.turns is None else f"{adjustment.turns:+.3g}".replace("-", "−")
+    return "–" if adjustment.turns is None else local(f"{adjustment.turns:+.3g}".replace("-", "−"))
 
 
 def height_of(adjustment: AdjustmentMade, say: Speaker) -> str:
@@ -233,7 +237,7 @@ def _checks(checks: Sequence[UseChecked], say: Speaker) -> tuple[Piece, ...]:
         (
             one.tool.serial,
             words.measures(str(one.tool.measures), language=say.language),
-            f"{local(one.check.at, one.check.zone).date().isoformat()} {say(f'visit.check-{one.check.when}')}",
+            _checked_on(one.check, say),
             format_value(one.check.reference_si, one.tool.unit),
             format_value(one.check.reading_si, one.tool.unit),
             say("yes" if one.check.passed else "no"),
@@ -256,8 +260,8 @@ def _released(released: Sequence[Released], say: Speaker) -> tuple[Piece, ...]:
     )
     rows = tuple(
         (
-            one.point.code,
-            f"{local(one.point.at, one.point.zone):%Y-%m-%d %H:%M}",
+            _point(one.point.code, say),
+            _instant(one.point),
             say("yes" if one.point.released else "no"),
             one.by or "–",
             one.witness or "–",
@@ -265,3 +269,18 @@ def _released(released: Sequence[Released], say: Speaker) -> tuple[Piece, ...]:
         for one in released
     )
     return (Headed(say("visit.holds"), Table(columns, rows)),)
+
+
+def _point(code: str, say: Speaker) -> str:
+    """Give a hold point of the plan in its words; a visit's own points stand as they were entered."""
+    return sentence("hold", code, {}, language=say.language) if code in HOLD else code
+
+
+def _checked_on(check: UseCheck, say: Speaker) -> str:
+    day = clock_of(check.at, check.zone).date()
+    return f"{local_date(day, short=True)} {say(f'visit.check-{check.when}')}"
+
+
+def _instant(point: HoldPoint) -> str:
+    at = clock_of(point.at, point.zone)
+    return f"{local_date(at.date(), short=True)} {at:%H:%M}"

@@ -31,7 +31,9 @@ def add(commands: argparse._SubParsersAction) -> None:
         metavar="SIZE",
         help="largest recording that is attached; above it, its hash alone (default 8 MB)",
     )
-    paper.add_argument("--language", metavar="CODE", help="en, de, fr, es, nl, pl, el, ar; of the findings as well")
+    paper.add_argument(
+        "--language", metavar="CODE", help="en, de, fr, es, nl, pl, el, ar or zh; of the findings as well"
+    )
     paper.add_argument("--pressure-unit", type=_pressure_unit, metavar="UNIT", help="bar, kPa, MPa, psi or kg/cm2")
     paper.add_argument("--draft", action="store_true", help="with a watermark: not reviewed, not issued")
     paper.add_argument("--certificates", metavar="FOLDER", help="write one for each job sheet, named by its number")

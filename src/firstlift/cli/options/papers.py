@@ -94,5 +94,6 @@ def _add_place(paper: argparse.ArgumentParser, out: str) -> None:
 def _add_printing(paper: argparse.ArgumentParser) -> None:
     paper.add_argument("--issuer", metavar="ISSUER.toml", help="name, logo, paper and language, as for certificates")
     paper.add_argument("--paper", choices=("a4", "letter"), help="size of the sheet, before the issuer's")
+    paper.add_argument("--language", metavar="CODE", help="en, de, fr, es, nl, pl, el, ar or zh, before the issuer's")
     paper.add_argument("--draft", action="store_true", help="with the watermark of a draft")
     paper.add_argument("--on", metavar="DATE", help="the day it is printed for (default: today)")

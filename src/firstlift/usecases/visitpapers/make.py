@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 from collections.abc import Sequence
 
@@ -32,8 +31,8 @@ from firstlift.usecases.visitpapers.gather import (
 )
 from firstlift.usecases.visitpapers.siblings import siblings_of
 from firstlift.usecases.visitpapers.to_come import PacketAsked, read_typed, to_test
-from firstlift.words.catalogue import catalogue
-from firstlift.words.job_papers_en import JOB_WORDS
+from firstlift.words.catalogue import check_language
+from firstlift.words.place import written_in
 
 
 def printing_of(day: dt.date, settings: PaperSettings = PLAIN, *, draft: bool = False) -> Printing:
@@ -48,30 +47,14 @@ def printing_of(day: dt.date, settings: PaperSettings = PLAIN, *, draft: bool = 
     Returns
     -------
     Printing
-        In English where the language has no words for these papers yet: a page in two languages helps nobody.
-    """
-    if not has_words(settings.language):
-        settings = dataclasses.replace(settings, language="en")
-    return Printing(day, __version__, settings, draft)
-
-
-def has_words(language: str) -> bool:
-    """Say whether a language has the words of these papers.
-
-    Parameters
-    ----------
-    language : str
-
-    Returns
-    -------
-    bool
 
     Raises
     ------
     FirstliftError
-        WRD-002 the language is not there at all.
+        WRD-002 there are no words in the settings' language.
     """
-    return language == "en" or all((key, english) in catalogue(language) for key, english in JOB_WORDS.items())
+    check_language(settings.language)
+    return Printing(day, __version__, settings, draft)
 
 
 def set_paper(paper: JobPaper, printing: Printing) -> bytes:
@@ -90,9 +73,9 @@ def set_paper(paper: JobPaper, printing: Printing) -> bytes:
     Raises
     ------
     FirstliftError
-        CRT-001 to CRT-003: a text cannot be printed.
+        CRT-001 to CRT-003: a text cannot be printed; WRD-002 no font has the letters of the language.
     """
-    return typeset_paper(paper, logo=printing.settings.logo)
+    return typeset_paper(paper, logo=printing.settings.logo, fonts=printing.settings.fonts)
 
 
 def make_packet(store: Store, visit: str, asked: PacketAsked, printing: Printing, *, cards: bool = False) -> JobPaper:
@@ -118,12 +101,12 @@ def make_packet(store: Store, visit: str, asked: PacketAsked, printing: Printing
         PAP-001 no such valve in it, PAP-003 no such visit; UsageError where a typed value makes no sense.
     """
     typed = read_typed(asked, read_answers(asked.answers))
-    with store.read() as reader:
+    with written_in(printing.settings.language), store.read() as reader:
         facts = visit_by(reader, visit)
         tools = tools_in_date(reader, facts.visit.start)
         hung = valves_of_visit(reader, facts, asked.valves)
         valves = [to_test(reader, facts, one, tools, typed) for one in hung]
-    return build_packet(facts, valves, printing, cards=cards)
+        return build_packet(facts, valves, printing, cards=cards)
 
 
 def make_visit(store: Store, visit: str, printing: Printing) -> JobPaper:
@@ -145,7 +128,7 @@ def make_visit(store: Store, visit: str, printing: Printing) -> JobPaper:
     FirstliftError
         PAP-001 it has no valve, PAP-003 there is no such visit.
     """
-    with store.read() as reader:
+    with written_in(printing.settings.language), store.read() as reader:
         facts = visit_by(reader, visit)
         valves = [tested_at(reader, facts, hung) for hung in valves_of_visit(reader, facts)]
         return build_visit(facts, valves, checks_of(reader, facts), released_in(reader, facts), printing)
@@ -185,7 +168,8 @@ def make_nonconformity(store: Store, visit: str, valves: Sequence[str], printing
                 "a test that found a valve out of order",
             )
         )
-    return build_nonconformity(facts, amiss, printing)
+    with written_in(printing.settings.language):
+        return build_nonconformity(facts, amiss, printing)
 
 
 def _amiss(reader: Reader, one: Tested) -> list[Amiss]:
@@ -219,7 +203,7 @@ def make_return(store: Store, visit: str, valves: Sequence[str], printing: Print
     FirstliftError
         PAP-001 it has no such valve, PAP-003 there is no such visit.
     """
-    with store.read() as reader:
+    with written_in(printing.settings.language), store.read() as reader:
         facts = visit_by(reader, visit)
         worked = [tested_at(reader, facts, hung) for hung in valves_of_visit(reader, facts, valves)]
-    return build_return(facts, worked, printing)
+        return build_return(facts, worked, printing)

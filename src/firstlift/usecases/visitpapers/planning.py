@@ -19,6 +19,8 @@ from firstlift.store.open import Store
 from firstlift.store.read import Reader
 from firstlift.usecases.interval import Asked, draw_group_survival, next_dates
 from firstlift.usecases.register.lives import row_name, rows_of_register
+from firstlift.words.paper import Speaker
+from firstlift.words.place import written_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +60,10 @@ def make_planning(store: Store, wish: PlanningAsked, printing: Printing) -> JobP
         sites = reader.by_key(Site, wish.site) if wish.site else []
         named = [reader.get(Owner, site.owner_id) for site in sites] or owners
     subject = " · ".join((*(site.name for site in sites[:1]), *(owner.name for owner in named[:2])))
-    return build_dates(
-        Planning(answer, hung, _pictures(answer, hung), subject, any(is_invented(owner) for owner in named)), printing
-    )
+    invented = any(is_invented(owner) for owner in named)
+    with written_in(printing.settings.language):
+        pictures = _pictures(answer, hung, Speaker(printing.settings.language))
+        return build_dates(Planning(answer, hung, pictures, subject, invented), printing)
 
 
 def _hung(reader: Reader, wish: PlanningAsked) -> dict[str, Hung]:
@@ -84,7 +87,9 @@ def _hung(reader: Reader, wish: PlanningAsked) -> dict[str, Hung]:
     return hung
 
 
-def _pictures(answer: Answer, hung: dict[str, Hung]) -> dict[str, str]:
+def _pictures(answer: Answer, hung: dict[str, Hung], say: Speaker) -> dict[str, str]:
     shown = {valve.group for valve in answer.valves if valve.valve in hung}
     groups: Sequence[str] = sorted(shown)
-    return {group.group: draw_group_survival(answer, group) for group in answer.groups if group.group in groups}
+    return {
+        group.group: draw_group_survival(answer, group, say=say) for group in answer.groups if group.group in groups
+    }

@@ -109,8 +109,7 @@ def to_test(reader: Reader, facts: VisitFacts, hung: Hung, tools: Sequence[Tool]
         job = _job(reader, facts, hung, chosen, on)
         plan = plan_pull(_inputs(job, hung, typed, _known_answers(facts)), with_map=False)
     except FirstliftError as error:
-        why = tuple(problem.sentence() for problem in error.problems)
-        return ToTest(hung, None, None, why, chosen, last)
+        return ToTest(hung, None, None, tuple(error.problems), chosen, last)
     return ToTest(hung, job, plan, (), chosen, last)
 
 
