@@ -20,11 +20,14 @@ from firstlift.store.files import keep_stretches
 from firstlift.store.open import DATABASE, Store, engines_of, folder_of, is_url, open_store, said_place
 from firstlift.store.portable import Portable, copy_files, fill_store, portable_store
 from firstlift.store.read import Reader
+from firstlift.store.sign_ins import copy_sign_ins
 from firstlift.store.told import told
 
 
 def backup(store: Store, target: Path) -> Report:
     """Back up a register into a new folder, online, and prove the copy by opening and auditing it.
+
+    The app's sign-ins come along, their sessions do not.
 
     Parameters
     ----------
@@ -46,6 +49,7 @@ def backup(store: Store, target: Path) -> Report:
         with store.read() as reader:
             register = portable_store(reader)
             _fill_folder(register, made)
+        copy_sign_ins(store.folder, made)
         return _proved(made, register, target)
 
 
@@ -73,7 +77,7 @@ def restore(source: Path, where: str | Path, *, folder: Path | None = None) -> R
     store = open_store(source)
     try:
         with store.read() as reader:
-            return _bring(portable_store(reader), where, folder)
+            return _bring(portable_store(reader), where, folder, sign_ins=source)
     finally:
         store.close()
 
@@ -125,11 +129,13 @@ def import_export(source: Path, where: str | Path, *, folder: Path | None = None
     return _bring(read_export(source), where, folder)
 
 
-def _bring(register: Portable, where: str | Path, folder: Path | None) -> Report:
+def _bring(register: Portable, where: str | Path, folder: Path | None, *, sign_ins: Path | None = None) -> Report:
     if not is_url(where):
         target = Path(where)
         with _made_beside(target) as made:
             _fill_folder(register, made)
+            if sign_ins is not None:
+                copy_sign_ins(sign_ins, made)
             return _proved(made, register, target)
     base, said = folder_of(where, folder), said_place(where)
     copy_files(register, base, _keep_checked)
@@ -138,6 +144,8 @@ def _bring(register: Portable, where: str | Path, folder: Path | None) -> Report
         # audited before it is committed: a copy that does not hold never comes to be
         with told(said), writer.begin() as connection:
             fill_store(connection, register, said)
+            if sign_ins is not None:
+                copy_sign_ins(sign_ins, base)
             return _held(audit(Reader(connection, register.store_id, base)), register, said)
     finally:
         writer.dispose()

@@ -15,6 +15,7 @@ import uvicorn
 
 from firstlift.core.errors import FirstliftError, Problem, UsageError
 from firstlift.store.open import Store
+from firstlift.store.sign_ins import ACCOUNTS
 from firstlift.usecases.certify import read_issuer
 from firstlift.usecases.keys import read_passphrase
 from firstlift.usecases.papers.find import name_of, person_by
@@ -31,7 +32,6 @@ from firstlift.web.sessions import Sessions
 from firstlift.web.settings import Settings
 
 PORT = 8620
-ACCOUNTS = "accounts.sqlite"
 _PORTS_TRIED = 10
 
 
