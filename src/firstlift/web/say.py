@@ -169,7 +169,7 @@ def _spoken(function: Callable[..., str]) -> Callable[..., str]:
 
 # the words of findings, verdicts and channels as the papers have them, in the language of the place
 words = SimpleNamespace(**{name: _spoken(getattr(papers_words, name)) for name in papers_words.__all__})
-phrase, sentence = _phrase, _sentence
+phrase, sentence = _spoken(_phrase), _spoken(_sentence)
 
 
 def lower_first(text: str) -> str:
