@@ -32,9 +32,7 @@ def test_a_register_comes_back_with_its_sign_ins_and_without_its_sessions(
         path = tmp_path / folder / ACCOUNTS
         assert path.stat().st_mode & 0o077 == 0
         with sqlite3.connect(path) as connection:
-            left = [
-                connection.execute(f"SELECT COUNT(*) FROM {table}").fetchone()[0] for table in ("session", "device")
-            ]
+            rows = [connection.execute(f"SELECT COUNT(*) FROM {name}").fetchone() for name in ("session", "device")]
         connection.close()
         assert rows == [(0,), (0,)]
     came_back = open_store(tmp_path / "back")
