@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from firstlift import words
 from firstlift.certificate.model import Glance
 from firstlift.core.job import Job, Purpose
-from firstlift.core.result import AsFound, Outcome, Pull, PullOutcome, Result
+from firstlift.core.result import REJECTED, AsFound, Outcome, Pull, PullOutcome, Result
 from firstlift.figures import Reading
 from firstlift.words import numbers
 from firstlift.words.paper import Speaker
@@ -90,7 +90,8 @@ def lower_bound_of(result: Result) -> float | None:
     """
     if result.as_found is not None and result.as_found.lower_bound_pa is not None:
         return result.as_found.lower_bound_pa
-    return max((pull.lower_bound_pa for pull in result.pulls if pull.lower_bound_pa is not None), default=None)
+    counted = (pull for pull in result.pulls if REJECTED not in pull.flags)
+    return max((pull.lower_bound_pa for pull in counted if pull.lower_bound_pa is not None), default=None)
 
 
 def _value(job: Job, result: Result, say: Speaker) -> tuple[str, str, str]:
@@ -165,7 +166,8 @@ def readings_of(job: Job, result: Result, pulls: Sequence[Pull], say: Speaker) -
 
     return tuple(
         Reading(
-            say("pull", number=pull.number),
+            # the sign of the table of pulls for what does not count
+            say("pull", number=pull.number) + (" ×" if REJECTED in pull.flags else ""),
             shown(pull.set_pressure_pa),
             shown(pull.expanded_uncertainty_pa),
             shown(pull.lower_bound_pa),

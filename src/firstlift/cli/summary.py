@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from firstlift import words
-from firstlift.core.result import Pull, Result
+from firstlift.core.result import REJECTED, Pull, Result
 from firstlift.usecases.analyse import Analysed
 from firstlift.usecases.draw import text_plot
 from firstlift.words.numbers import format_exact, format_force, format_pressure, format_probability, format_time
@@ -85,7 +85,8 @@ def _reasons(result: Result) -> str:
 
 
 def _pull(pull: Pull, unit: str) -> str:
-    head = f"pull {pull.number:<3} {words.pull_outcome(str(pull.outcome)):<14}"
+    outcome = "rejected" if REJECTED in pull.flags else words.pull_outcome(str(pull.outcome))
+    head = f"pull {pull.number:<3} {outcome:<14}"
     if pull.set_pressure_pa is not None:
         closed = f"closed {format_time(pull.closure_s)}" if pull.closure_s is not None else "no closure seen"
         return (

@@ -17,6 +17,7 @@ from firstlift.core.lift.lag import LONGEST_LAG_S
 from firstlift.core.measure import COVERAGE, PullMeasured, bound_pull, measure_pull, shared_spread
 from firstlift.core.recording import Recording, worst_first
 from firstlift.core.result import (
+    REJECTED,
     AsFound,
     AsLeft,
     AsLeftPull,
@@ -240,7 +241,7 @@ def _outcome(signals: Signals, done: Sequence[_Done], findings: list[Finding]) -
     if PullOutcome.ALREADY_OPEN in outcomes:
         return Outcome.UNUSABLE, "already-open"
     if any(d.rejected for d in done):
-        return Outcome.UNUSABLE, "pull-rejected"
+        return Outcome.UNUSABLE, REJECTED
     return Outcome.UNUSABLE, observe.why_unusable(signals)
 
 

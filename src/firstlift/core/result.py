@@ -19,6 +19,8 @@ from typing import Any, cast
 from firstlift.core.errors import Finding, FirstliftError, Problem, Severity
 
 FORMAT = "firstlift-result-1"
+# the flag of a pull that a person took out of what counts
+REJECTED = "pull-rejected"
 
 
 class Outcome(StrEnum):

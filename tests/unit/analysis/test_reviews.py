@@ -6,10 +6,19 @@ from dataclasses import replace
 
 import pytest
 
+from firstlift.certificate.glance import lower_bound_of
 from firstlift.core.errors import FirstliftError
 from firstlift.core.job import PullReview, Purpose, ReviewAction
 from firstlift.core.observe import move_first_lift
-from firstlift.core.result import DispositionOutcome, Outcome, PullOutcome, VerdictOutcome, from_json, to_json
+from firstlift.core.result import (
+    REJECTED,
+    DispositionOutcome,
+    Outcome,
+    PullOutcome,
+    VerdictOutcome,
+    from_json,
+    to_json,
+)
 
 AT = dt.datetime(2026, 5, 4, 15, 10, tzinfo=dt.UTC)
 
@@ -138,6 +147,14 @@ def test_what_cannot_be_is_refused_with_its_reason(clean, short, result_of):
         with pytest.raises(FirstliftError) as refused:
             result_of(test, reviews=(review,))
         assert refused.value.problems[0].code == code
+
+
+def test_no_bound_is_printed_of_a_pull_that_was_rejected(clean, result_of):
+    test, plain = clean
+    bound = replace(plain.pulls[0], outcome=PullOutcome.NOT_LIFTED, set_pressure_pa=None, lower_bound_pa=2e6)
+    assert lower_bound_of(replace(plain, as_found=None, pulls=(bound,))) == 2e6
+    assert lower_bound_of(replace(plain, as_found=None, pulls=(replace(bound, flags=(REJECTED,)),))) is None
+    assert [REJECTED in pull.flags for pull in result_of(test, reviews=(reject(2),)).pulls] == [False, True]
 
 
 def test_where_no_first_lift_was_found_there_is_none_to_move(by_hand):

@@ -15,7 +15,7 @@ from firstlift.core.lift.fuse import Joint
 from firstlift.core.lift.level import level_at
 from firstlift.core.measure import COVERAGE, PullMeasured, line_pressure, measure_pull
 from firstlift.core.observe.channels import saturated_by
-from firstlift.core.result import PullOutcome
+from firstlift.core.result import REJECTED, PullOutcome
 from firstlift.core.signal.condition import Signals
 from firstlift.core.uncertainty.budget import Input
 
@@ -169,6 +169,6 @@ def of_review(review: PullReview, find: PullFind, own: PullMeasured | None, move
         "read_first_lift_s": find.joint.mean_s if find.joint is not None and lifted else None,
     }
     if review.action is ReviewAction.REJECT:
-        return Finding("pull-rejected", Severity.WARNING, review.pull, parameters)
+        return Finding(REJECTED, Severity.WARNING, review.pull, parameters)
     made = {"moved_first_lift_s": review.first_lift_s, "set_pressure_pa": moved.measured.pressure_pa if moved else None}
     return Finding("first-lift-moved", Severity.WARNING, review.pull, parameters | made)

@@ -9,7 +9,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form
 from fastapi.responses import RedirectResponse, Response
 
-from firstlift.core.result import Result
+from firstlift.core.result import REJECTED, Result
 from firstlift.usecases.register.reviewing import Word, review_pull
 from firstlift.web.here import HereNow
 from firstlift.web.lists import identifier
@@ -18,7 +18,7 @@ from firstlift.web.roles import May
 
 router = APIRouter()
 Text = Annotated[str, Form()]
-_SAID = ("pull-rejected", "first-lift-moved")
+_SAID = (REJECTED, "first-lift-moved")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ def spoken_of(result: Result) -> list[Spoken]:
         reason, by, at = (str(said.get(name) or "") for name in ("reason", "by", "at"))
         read, now = _number(said, "read_set_pressure_pa"), _number(said, "set_pressure_pa")
         read_s, now_s = _number(said, "read_first_lift_s"), _number(said, "moved_first_lift_s")
-        rejected = finding.code == "pull-rejected"
+        rejected = finding.code == REJECTED
         found.append(Spoken(finding.pull, rejected, reason, by, at, read, read_s, now, now_s))
     return sorted(found, key=lambda one: one.pull)
 

@@ -13,7 +13,7 @@ from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.equipment import RegisteredValve
 from firstlift.core.register.places import Position
 from firstlift.core.register.work import Certificate, CertificateState, HowTested, ValveTest
-from firstlift.core.result import FindingText, Result
+from firstlift.core.result import REJECTED, FindingText, Result
 from firstlift.core.units import UNITS
 from firstlift.figures import Reading, draw_budget, draw_limits
 from firstlift.store.history import past_tests
@@ -114,7 +114,8 @@ def _scale(result: Result, valve: RegisteredValve, unit: str) -> str:
     judged = set(verdict.judged) if verdict else set[int]()
     readings = tuple(
         Reading(
-            _("pull %(number)s", number=pull.number),
+            # the sign of the certificate for what does not count
+            _("pull %(number)s", number=pull.number) + (" ×" if REJECTED in pull.flags else ""),
             shown(pull.set_pressure_pa),
             shown(pull.expanded_uncertainty_pa),
             shown(pull.lower_bound_pa),
