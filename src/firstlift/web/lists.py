@@ -5,9 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Annotated
 from uuid import UUID
 
 import sqlalchemy as sa
+from fastapi import Query
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.choose import calibration_in_force
@@ -20,6 +22,8 @@ from firstlift.usecases.papers.find import name_of
 from firstlift.usecases.register.place import now
 
 PAGE = 50
+# a page of a list, as an address names it; one far beyond any list would not even be a number to the database
+PageNumber = Annotated[int, Query(le=1_000_000)]
 # tests of one visit that a page reads: far more than a team makes
 MOST_OF_A_VISIT = 5000
 

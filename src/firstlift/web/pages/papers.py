@@ -26,7 +26,7 @@ from firstlift.usecases.papers.life import (
 from firstlift.usecases.register.place import now
 from firstlift.usecases.register.told import tell
 from firstlift.web.here import HereNow
-from firstlift.web.lists import PAGE, names, teller
+from firstlift.web.lists import PAGE, PageNumber, names, teller
 from firstlift.web.page import show
 from firstlift.web.roles import May
 
@@ -36,7 +36,7 @@ _OPEN = (CertificateState.DRAFT, CertificateState.REVIEWED)
 
 
 @router.get("/papers")
-def papers_page(here: HereNow, state: str = "", page: int = 1) -> Response:
+def papers_page(here: HereNow, state: str = "", page: PageNumber = 1) -> Response:
     """List certificates, the latest first."""
     page = max(page, 1)
     equal = {"state": CertificateState(state)} if state in tuple(CertificateState) else {}

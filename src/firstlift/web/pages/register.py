@@ -14,7 +14,7 @@ from firstlift.core.valve import Medium
 from firstlift.store.read import Reader
 from firstlift.store.search import Listed, Wanted, count, due_list, search
 from firstlift.web.here import HereNow
-from firstlift.web.lists import PAGE, identifier, today
+from firstlift.web.lists import PAGE, PageNumber, identifier, today
 from firstlift.web.page import show
 
 router = APIRouter()
@@ -31,7 +31,7 @@ def register_page(
     medium: str = "",
     due: str = "",
     out: str = "",
-    page: int = 1,
+    page: PageNumber = 1,
 ) -> Response:
     """List the valves that fit, fifty a page; for a search as one types, the list alone."""
     on, page = today(), max(page, 1)
