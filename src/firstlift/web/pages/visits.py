@@ -20,7 +20,7 @@ from firstlift.store.read import Reader
 from firstlift.store.search import Listed, Wanted, due_list
 from firstlift.usecases.register.place import now
 from firstlift.web.here import Here, HereNow
-from firstlift.web.lists import MOST_OF_A_VISIT, PAGE, identifier, instrument_states, names, teller, today
+from firstlift.web.lists import MOST_OF_A_VISIT, PAGE, PageNumber, identifier, instrument_states, names, teller, today
 from firstlift.web.page import show
 from firstlift.web.roles import May
 from firstlift.words.planning import phrase
@@ -34,7 +34,7 @@ _MOST_OFFERED = 120
 
 
 @router.get("/visits")
-def visits_page(here: HereNow, page: int = 1) -> Response:
+def visits_page(here: HereNow, page: PageNumber = 1) -> Response:
     """List visits, the latest first."""
     page = max(page, 1)
     with here.store.read() as reader:
