@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from firstlift.core.recording import Floats
 from firstlift.figures.axis import Axis
-from firstlift.figures.svg import ACCENT, INK, Line, Polyline, Rect, Shape, Text, render, shorten
+from firstlift.figures.svg import ACCENT, INK, Line, Polyline, Rect, Shape, Text, breadth, render, shorten
 from firstlift.figures.years_frame import YearsFrame, band, frame_shapes
 from firstlift.words.paper import ENGLISH, Speaker
 from firstlift.words.place import local
@@ -119,19 +119,14 @@ def _target(frame: YearsFrame, shown: Survival, say: Speaker) -> list[Shape]:
 
 def _key(frame: YearsFrame, height: float, say: Speaker) -> list[Shape]:
     y, x = height - 14.0, frame.years.start
-    shapes: list[Shape] = [
-        Line(x, y - 2.5, x + 16.0, y - 2.5, INK, 1.4),
-        Text(x + 20.0, y, say("figure.survival-band"), 7.5),
-    ]
-    x += 96.0
-    shapes += [
-        Line(x, y - 2.5, x + 16.0, y - 2.5, _STEP, 1.1),
-        Text(x + 20.0, y, say("figure.survival-tests"), 7.5),
-    ]
-    x += 150.0
+    band_words, tests, interval = (say(f"figure.survival-{name}") for name in ("band", "tests", "interval"))
+    shapes: list[Shape] = [Line(x, y - 2.5, x + 16.0, y - 2.5, INK, 1.4), Text(x + 20.0, y, band_words, 7.5)]
+    x += max(96.0, 34.0 + breadth(band_words, 7.5))
+    shapes += [Line(x, y - 2.5, x + 16.0, y - 2.5, _STEP, 1.1), Text(x + 20.0, y, tests, 7.5)]
+    x += max(150.0, 34.0 + breadth(tests, 7.5))
     shapes += [
         Line(x, y - 2.5, x + 16.0, y - 2.5, ACCENT, 1.1),
         Rect(x + 6.2, y - 4.3, 3.6, 3.6, ACCENT, ACCENT),
-        Text(x + 20.0, y, say("figure.survival-interval"), 7.5),
+        Text(x + 20.0, y, interval, 7.5),
     ]
     return shapes

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
@@ -12,6 +13,14 @@ QUIET = "#6b7680"
 FAINT = "#d5dade"
 ACCENT = "#9c2f12"
 WASH = "#f1ede4"
+
+# where writing runs to the left, a number with its sign and unit, a name or a formula still runs to the right
+_LEFTWARD = re.compile("[\u0600-\u06ff]")
+_LETTER = r"[^\W_\u0600-\u06ff]"
+_RIGHTWARD = re.compile(rf"(?:[<>±−+×][ \u00a0]?)?{_LETTER}(?:[^\u0600-\u06ff()\[\];«»]*(?:{_LETTER}|[%°²³…]))?")
+# how wide a letter is, as a share of its size: of Latin and Greek, of Arabic, of Chinese
+_BREADTHS = ((0x0600, 0.5), (0x2E80, 0.62))
+_WIDEST = 1.0
 
 Point = tuple[float, float]
 
@@ -121,6 +130,42 @@ def clean(words: str) -> str:
     return "".join(c if c >= " " and not "\ud800" <= c <= "\udfff" and c not in "\ufffe\uffff" else "�" for c in words)
 
 
+def breadth(words: str, size: float) -> float:
+    """Give about how wide words are drawn, rather more than less.
+
+    Parameters
+    ----------
+    words : str
+    size : float
+        In points.
+
+    Returns
+    -------
+    float
+        In points.
+    """
+    shares = (next((share for end, share in _BREADTHS if ord(letter) < end), _WIDEST) for letter in words)
+    return size * sum(shares)
+
+
+def directed(words: str) -> str:
+    """Give words with the marks that let Arabic run to the left, and what in it does not to the right.
+
+    Parameters
+    ----------
+    words : str
+
+    Returns
+    -------
+    str
+        As they are where nothing runs to the left.
+    """
+    if _LEFTWARD.search(words) is None:
+        return words
+    isolated = _RIGHTWARD.sub(lambda run: f"\u2066{run.group(0)}\u2069", words)
+    return f"\u2067{isolated}\u2069"
+
+
 def shorten(words: str, longest: int) -> str:
     """Cut words to a length, with an ellipsis where something was cut.
 
@@ -198,4 +243,4 @@ def _text(text: Text) -> str:
     style = f'font-size="{number(text.size)}" text-anchor="{text.anchor}" fill="{text.fill}"'
     style += ' font-weight="bold"' if text.bold else ""
     style += ' font-style="italic"' if text.italic else ""
-    return f'<text x="{number(text.x)}" y="{number(text.y)}" {style}>{escape(clean(text.words))}</text>'
+    return f'<text x="{number(text.x)}" y="{number(text.y)}" {style}>{escape(directed(clean(text.words)))}</text>'

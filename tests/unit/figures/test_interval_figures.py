@@ -1,5 +1,6 @@
 """Pictures of survival and drift: what stands where."""
 
+import re
 import xml.etree.ElementTree as ET
 
 import numpy as np
@@ -7,7 +8,8 @@ import pytest
 
 from firstlift.figures.drift_figure import DriftShown, draw_drift
 from firstlift.figures.survival_figure import Survival, draw_survival
-from firstlift.figures.svg import ACCENT
+from firstlift.figures.svg import ACCENT, breadth, directed
+from firstlift.words.paper import Speaker, languages
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -95,3 +97,21 @@ def test_a_group_without_a_line_says_so_and_a_large_one_is_thinned():
     assert "too few openings to tell a drift" in words_of(draw_drift(drift(line=None, spread=None)))
     svg = draw_drift(drift(units=1000))
     assert len(list(ET.fromstring(svg).iter(f"{SVG}circle"))) == 400
+
+
+@pytest.mark.parametrize("language", languages())
+def test_the_words_below_the_curve_do_not_run_into_one_another(language):
+    drawn = draw_survival(survival(), say=Speaker(language))
+    below = [(float(x), words) for x, y, words in re.findall(r'<text x="([\d.]+)" y="([\d.]+)"[^>]*>([^<]+)<', drawn)
+             if float(y) == 316.0]  # fmt: skip
+    assert len(below) == 3
+    ends = [x + breadth(words, 7.5) for x, words in below]
+    assert all(end < start - 20.0 for end, (start, _) in zip(ends, below[1:], strict=False))
+    assert ends[-1] < 560.0
+
+
+def test_arabic_runs_to_the_left_and_what_is_in_it_to_the_right():
+    assert directed("10.02 ± 0.06 bar") == "10.02 ± 0.06 bar"
+    assert directed("يدوم: 96.5 %") == "\u2067يدوم: \u206696.5 %\u2069\u2069"
+    # a mark for a direction is put in here alone: in a name that comes from outside it is refused before
+    assert directed("PSV-1") == "PSV-1"
