@@ -119,7 +119,8 @@ def _target(frame: YearsFrame, shown: Survival, say: Speaker) -> list[Shape]:
 
 def _key(frame: YearsFrame, height: float, say: Speaker) -> list[Shape]:
     y, x = height - 14.0, frame.years.start
-    band_words, tests, interval = (say(f"figure.survival-{name}") for name in ("band", "tests", "interval"))
+    band_words, tests = say("figure.survival-band"), say("figure.survival-tests")
+    interval = say("figure.survival-interval")
     shapes: list[Shape] = [Line(x, y - 2.5, x + 16.0, y - 2.5, INK, 1.4), Text(x + 20.0, y, band_words, 7.5)]
     x += max(96.0, 34.0 + breadth(band_words, 7.5))
     shapes += [Line(x, y - 2.5, x + 16.0, y - 2.5, _STEP, 1.1), Text(x + 20.0, y, tests, 7.5)]
