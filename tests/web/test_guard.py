@@ -243,12 +243,8 @@ def test_the_guard_leaves_other_traffic_alone():
 
 def test_values_in_an_address_that_cannot_be_read_get_a_page_that_says_so(laptop):
     laptop.work_as(ADA)
-    for path in (
-        "/papers?page=x",
-        "/register?page=99999999999999999999",
-        "/visits?page=1e9",
-        "/visits?page=99999999999999999999",
-    ):
+    far = "9" * 20
+    for path in ("/papers?page=x", f"/register?page={far}", f"/register?page=-{far}", f"/visits?page={far}"):
         answer = laptop.get(path)
         assert answer.status_code in (200, 422), path
         assert "<h1>" in answer.text, path

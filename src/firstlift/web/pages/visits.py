@@ -19,11 +19,12 @@ from firstlift.store.history import past_tests
 from firstlift.store.read import Reader
 from firstlift.store.search import Listed, Wanted, due_list
 from firstlift.usecases.register.place import now
+from firstlift.usecases.register.visits import VisitAsked, plan_visit
 from firstlift.web.here import Here, HereNow
 from firstlift.web.lists import MOST_OF_A_VISIT, PAGE, PageNumber, identifier, instrument_states, names, teller, today
 from firstlift.web.page import show
 from firstlift.web.roles import May
-from firstlift.words.planning import phrase
+from firstlift.web.say import phrase
 from firstlift.words.planning_en import HOLD
 
 router = APIRouter()
@@ -80,21 +81,10 @@ def new_visit(
         ) from None
     if not valve:
         raise FirstliftError(Problem("WEB-009", "no valve is chosen", "Plan a visit", "one valve or more"))
-    planned = tuple(identifier(one) for one in valve)
-    with here.store.work(at=now(), who=here.who) as work:
-        place = work.get(Site, identifier(site))
-        for one in planned:
-            work.get(RegisteredValve, one)
-        visit = SiteVisit(
-            uuid4(),
-            place.id,
-            name.strip()[:200] or f"{place.name}, {day}",
-            day,
-            people=(here.person.id,),
-            planned=planned,
-            permits=(permit.strip()[:100],) if permit.strip() else (),
-        )
-        work.add(visit)
+    asked = VisitAsked(
+        identifier(site), day, tuple(identifier(one) for one in valve), name, (permit,), people=(here.person.id,)
+    )
+    visit = plan_visit(here.store, asked, who=here.who, visit_id=uuid4())
     return RedirectResponse(f"/visits/{visit.id}", 303)
 
 
