@@ -60,15 +60,14 @@ def seat_from_bytes(data: bytes) -> Seat:
             raise _unreadable(f"format {found['format']!r}")
         shares = tuple(SeatShare(str(s["instrument"]), str(s["part"]), float(s["u_area_m2"])) for s in found["shares"])
         freedom = found["degrees_of_freedom"]
-        return Seat(
-            float(found["area_m2"]),
-            float(found["u_area_m2"]),
-            float(found["half_width_m2"]),
-            str(found["source"]),
-            str(found["stated"]),
-            shares,
-            math.inf if freedom is None else float(freedom),
-        )
+        area, u_area, half = (float(found[key]) for key in ("area_m2", "u_area_m2", "half_width_m2"))
+        # anybody may have attached anything, "nan" too
+        if not all(math.isfinite(size) and size >= 0.0 for size in (area, u_area, half)):
+            raise _unreadable("an area that is none")
+        if not all(math.isfinite(share.u_area_m2) for share in shares):
+            raise _unreadable("a share that is none")
+        many = math.inf if freedom is None else float(freedom)
+        return Seat(area, u_area, half, str(found["source"]), str(found["stated"]), shares, many)
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise _unreadable(type(error).__name__) from error
 

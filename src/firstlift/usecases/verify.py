@@ -14,7 +14,7 @@ from firstlift.certificate.manifest import JOB_SHEET, MANIFEST, RESULT, recordin
 from firstlift.certificate.seat_file import SEAT, seat_from_bytes
 from firstlift.certificate.verify import Checked, check_certificate
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.core.result import Result, from_json
+from firstlift.core.result import Result, from_json, to_json
 from firstlift.usecases.analyse import analyse_jobsheet
 from firstlift.usecases.compare import Difference, differences
 
@@ -235,9 +235,8 @@ def recompute(checked: Checked, recording: Path | None = None) -> Recomputed:
     name = manifest.recording.name
     if name not in files and recording is None:
         return Recomputed(None, "the recording is kept apart; name it with --recording")
-    try:
-        kept = from_json(json.loads(files[RESULT]))
-    except (FirstliftError, ValueError, RecursionError):
+    kept = attached_result(checked)
+    if kept is None:
         return Recomputed(None, "the attached result is in a format this release cannot read")
     with tempfile.TemporaryDirectory(prefix="firstlift-verify-") as folder:
         # the name comes from a file that anybody may have made: only its ending is taken
@@ -249,6 +248,28 @@ def recompute(checked: Checked, recording: Path | None = None) -> Recomputed:
         assert recording is not None
         _hold_to(recording, manifest.recording.sha256)
         return _again(sheet, recording, files.get(SEAT), kept, manifest.release)
+
+
+def attached_result(checked: Checked) -> Result | None:
+    """Give the result that is attached to a certificate.
+
+    Parameters
+    ----------
+    checked : Checked
+
+    Returns
+    -------
+    Result or None
+        None where there is none, or none that this release can read: anybody may have attached anything.
+    """
+    try:
+        found = json.loads(checked.files.get(RESULT, b""))
+        kept = from_json(found) if isinstance(found, dict) else None
+        if kept is not None:
+            to_json(kept)  # refuses what is no number
+    except (FirstliftError, ValueError, RecursionError):
+        return None
+    return kept
 
 
 def _hold_to(recording: Path, sha256: str) -> None:

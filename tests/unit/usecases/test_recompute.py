@@ -120,6 +120,43 @@ def test_what_cannot_be_computed_says_why(checked):
     assert recompute(sheet).outcome == "other method"
 
 
+JUNK = [
+    b"",
+    b"[]",
+    b"{}",
+    b"null",
+    b"7",
+    b"\xff\xfe",
+    b"[" * 100_000,
+    b'{"format": "firstlift-result-1"}',
+    b"\x00" * 99,
+]
+
+
+@pytest.mark.parametrize("junk", JUNK)
+@pytest.mark.parametrize("name", ["result.json", "jobsheet.toml", "seat.json", "recording.csv"])
+def test_whatever_is_attached_there_is_an_answer(checked, name, junk):
+    found = recompute(dataclasses.replace(checked, files={**checked.files, name: junk}))
+    assert found.outcome in (None, "other method")
+    assert found.reason
+
+
+@pytest.mark.parametrize(
+    ("name", "key", "value"),
+    [
+        ("result.json", "as_found", {"set_pressure_pa": 1e400}),
+        ("result.json", "tag", 7),
+        ("seat.json", "half_width_m2", "nan"),
+        ("seat.json", "area_m2", -1.0),
+    ],
+)
+def test_a_value_that_is_none_is_not_computed_with(checked, name, key, value):
+    plain = json.loads(checked.files[name])
+    plain[key] = {**plain[key], **value} if isinstance(value, dict) else value
+    found = recompute(dataclasses.replace(checked, files={**checked.files, name: json.dumps(plain).encode()}))
+    assert found.outcome in (None, "other method")
+
+
 @pytest.mark.parametrize(("share", "count"), [(0.0, 0), (0.5 * TOLERANCE, 0), (2.0 * TOLERANCE, 1)])
 def test_the_tolerance_is_a_billionth(analysed, share, count):
     result = analysed.analysis.result

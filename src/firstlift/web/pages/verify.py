@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,12 +10,10 @@ from typing import Annotated
 from fastapi import APIRouter, File, UploadFile
 from fastapi.responses import Response
 
-from firstlift.certificate.manifest import RESULT
 from firstlift.certificate.verify import check_certificate
-from firstlift.core.errors import FirstliftError
-from firstlift.core.result import Result, from_json
+from firstlift.core.result import Result
 from firstlift.usecases.papers.registered import verify_in_register
-from firstlift.usecases.verify import Verified, read_file, read_trusted, refuse_other_files
+from firstlift.usecases.verify import Verified, attached_result, read_file, read_trusted, refuse_other_files
 from firstlift.web.here import HereNow
 from firstlift.web.page import show
 from firstlift.web.pages.importing import put_files
@@ -45,10 +42,7 @@ class Handed:
     @property
     def result(self) -> Result | None:
         """What it certifies; None where no byte of it can be relied on, or this release cannot read it."""
-        try:
-            return from_json(json.loads(self.verified.checked.files[RESULT])) if self.verified.whole else None
-        except (FirstliftError, KeyError, ValueError, RecursionError):
-            return None
+        return attached_result(self.verified.checked) if self.verified.whole else None
 
 
 def leading_answer(verified: Verified) -> str:
