@@ -70,7 +70,22 @@ def test_a_half_filled_form_outlives_a_restart_and_is_gone_once_it_is_sent(brows
         other.goto(site)
         other.wait_for_timeout(300)
         assert other.get_by_label("Permit number").input_value() == ""
-        page.get_by_role("button", name="Plan this visit").press("Enter")
+        # neither an app that is away just then nor a session that is over loses it
+        plan = page.get_by_role("button", name="Plan this visit")
+        page.route("**/visits/new", lambda route: route.abort())
+        plan.press("Enter")
+        page.unroute_all()
+        page.goto(site)
+        said.wait_for()
+        page.context.clear_cookies()
+        plan.press("Enter")
+        page.wait_for_url("**/who*")
+        page.get_by_role("button", name=re.compile("Hob")).press("Enter")
+        page.wait_for_url("**/")
+        page.goto(site)
+        said.wait_for()
+        assert page.get_by_label("Permit number").input_value() == "PTW-77"
+        plan.press("Enter")
         page.wait_for_url(re.compile(r"/visits/[0-9a-f-]{36}"))
         page.goto(site)
         page.wait_for_load_state("networkidle")

@@ -22,6 +22,7 @@ from firstlift.web.deeds import APP, Deed, note
 from firstlift.web.guard import Guard
 from firstlift.web.here import COOKIE, GoTo, here, in_their_language, listens, with_token
 from firstlift.web.pages import ROUTERS
+from firstlift.web.pages.drafts import forget_when_sent
 from firstlift.web.pages.fleet import Answers
 from firstlift.web.pages.sign_in import router as outside
 from firstlift.web.sessions import Sessions
@@ -67,7 +68,9 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     app.add_exception_handler(Exception, unforeseen)
     app.include_router(outside)
     for router in ROUTERS:
-        app.include_router(router, dependencies=[Depends(with_token), Depends(in_their_language)])
+        app.include_router(
+            router, dependencies=[Depends(with_token), Depends(in_their_language), Depends(forget_when_sent)]
+        )
     app.include_router(trace_router(store.read, may_see=here, may_listen=listens))
     app.mount("/api/v1", create_api(store, settings))
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import AsyncIterator
 from typing import Annotated
 
-from fastapi import APIRouter, Form
+from fastapi import APIRouter, Form, Request
+from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse, Response
 
 from firstlift.web.drafts import Drafts, read_fields
@@ -14,6 +16,21 @@ from firstlift.web.here import HereNow
 router = APIRouter()
 Text = Annotated[str, Form()]
 _file = functools.cache(Drafts)  # brought up once, not at every letter that is typed
+
+
+async def forget_when_sent(request: Request, here: HereNow) -> AsyncIterator[None]:
+    """Forget the draft of a form that was sent, once its page was made without a refusal.
+
+    Parameters
+    ----------
+    request : Request
+    here : Here
+    """
+    plain = request.method == "POST" and "x-csrf" not in request.headers
+    sent = str((await request.form()).get("draft") or "") if plain else ""
+    yield
+    if sent:
+        await run_in_threadpool(_file(here.settings.accounts).drop, here.person.id, sent)
 
 
 @router.get("/drafts")

@@ -4,7 +4,8 @@
 
 const WAIT_MS = 400;
 const AGAIN_MS = 3000;
-const SENT = "firstlift-sent";
+const SOON_MS = 300;
+const LONGEST_MS = 60000;
 const token = JSON.parse(document.body.getAttribute("hx-headers") || "{}")["x-csrf"];
 const words = document.body.dataset;
 
@@ -67,16 +68,28 @@ class Draft {
   async keep() {
     clearTimeout(this.timer);
     this.timer = null;
-    const body = new URLSearchParams({ form: this.name, fields: JSON.stringify(valuesOf(this.form)) });
-    const where = this.changed ? "/drafts" : "/drafts/drop";
-    const answer = await fetch(where, { method: "POST", body, headers: { "x-csrf": token }, keepalive: true }).catch(() => null);
+    if (!this.changed) return this.drop();
+    const answer = await this.#tell("/drafts", { form: this.name, fields: JSON.stringify(valuesOf(this.form)) });
     // the app is away for a moment: what is typed waits on the page, and is kept once it is back
     if (answer === null) this.timer = setTimeout(() => this.keep(), AGAIN_MS);
+    return null;
   }
 
+  drop() {
+    return this.#tell("/drafts/drop", { form: this.name });
+  }
+
+  #tell(where, what) {
+    const told = { method: "POST", body: new URLSearchParams(what), headers: { "x-csrf": token }, keepalive: true };
+    return fetch(where, told).catch(() => null);
+  }
+
+  /** The app forgets a draft once it has done what the form asked; if it refuses or is away, the draft stays. */
   sent() {
-    if (this.timer) this.keep(); // should the app be away just now, nothing is lost
-    sessionStorage.setItem(SENT, this.name);
+    if (this.timer) this.keep();
+    sessionStorage.setItem(this.name, "sent");
+    if (this.form.method !== "post" || this.form.elements.draft) return;
+    this.form.append(Object.assign(document.createElement("input"), { type: "hidden", name: "draft", value: this.name }));
   }
 
   /** Put a draft back, and say so; what the page's address holds comes first. */
@@ -111,16 +124,21 @@ class Draft {
   }
 }
 
+/** An address that holds what a form asked for, and was answered, is as good as the form sent. */
+function answered(draft) {
+  const asked = new URLSearchParams(location.search);
+  const refused = document.querySelector("main .problems, main .refusal[role=alert]");
+  return draft.form.method === "get" && !refused && Object.keys(draft.asMade).some((name) => asked.get(name));
+}
+
 async function draftsOfPage() {
   const drafts = [...document.querySelectorAll("main form")].filter(Draft.suits).map((form) => new Draft(form));
-  const sent = sessionStorage.getItem(SENT);
-  sessionStorage.removeItem(SENT);
-  const refused = document.querySelector("main .problems, main .refusal[role=alert]");
-  if (sent && !refused) {
-    const body = new URLSearchParams({ form: sent });
-    await fetch("/drafts/drop", { method: "POST", body, headers: { "x-csrf": token } }).catch(() => null);
-  }
   if (!drafts.length) return;
+  for (const draft of drafts.filter(answered)) draft.drop();
+  // what was sent a moment ago is being forgotten just now
+  const moment = drafts.some((draft) => sessionStorage.getItem(draft.name)) ? SOON_MS : 0;
+  drafts.forEach((draft) => sessionStorage.removeItem(draft.name));
+  await new Promise((done) => setTimeout(done, moment));
   const answer = await fetch(`/drafts?path=${encodeURIComponent(location.pathname)}`).catch(() => null);
   if (!answer?.ok || answer.redirected) return;
   const kept = await answer.json();
@@ -170,7 +188,6 @@ function send(form) {
     document.querySelector("main").replaceWith(main);
     document.title = page.title;
     main.focus();
-    sessionStorage.removeItem(SENT);
     return null;
   });
   asked.open(form.method, form.action);
@@ -182,6 +199,27 @@ document.addEventListener("submit", (event) => {
   event.preventDefault();
   send(event.target);
 });
+
+// --- one press is one deed ------------------------------------------------------------------------------------------
+
+document.addEventListener("submit", (event) => {
+  const { target: form, submitter, defaultPrevented } = event;
+  if (defaultPrevented || form.method !== "post" || !submitter) return;
+  if (form.dataset.busy) return event.preventDefault(); // a second press while the first is being worked off
+  form.dataset.busy = "yes";
+  submitter.setAttribute("aria-busy", "true");
+  setTimeout(idle, LONGEST_MS);
+  return null;
+});
+
+// back again, or no page came: it may be pressed anew
+window.addEventListener("pageshow", idle);
+window.addEventListener("focus", idle);
+
+function idle() {
+  for (const form of document.querySelectorAll("form[data-busy]")) delete form.dataset.busy;
+  for (const button of document.querySelectorAll("[aria-busy]")) button.removeAttribute("aria-busy");
+}
 
 // --- help over the page --------------------------------------------------------------------------------------------
 
