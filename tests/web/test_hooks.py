@@ -22,6 +22,7 @@ from firstlift.usecases.register.place import now
 from firstlift.web.hooks import kept
 from firstlift.web.hooks.address import check_url, may_go_to, networks_of
 from firstlift.web.hooks.courier import Courier
+from firstlift.web.hooks.events import EventKind
 from firstlift.web.hooks.kept import WAITS_S, Hooks
 from firstlift.web.tokens import Scope
 
@@ -298,3 +299,19 @@ def test_where_one_of_several_addresses_is_inside_none_is_taken(monkeypatch):
     monkeypatch.setattr(socket, "getaddrinfo", lambda *_, **__: both)
     with pytest.raises(FirstliftError, match="WEB-014"):
         check_url("https://both.example/", ())
+
+
+def test_the_office_sees_web_hooks_and_ends_one(laptop, receiver):
+    laptop.work_as("Hob")
+    tokens = laptop.app.state.tokens
+    mark = tokens.find(tokens.make("maintenance system", ALL, "program:test")).mark
+    hooks, hook_id = Hooks(laptop.app.state.settings.accounts), uuid4()
+    hooks.make(hook_id, mark, receiver.url, (EventKind.FOUND_OUTSIDE,), 0)
+    page = laptop.get("/clients").text
+    assert receiver.url in page
+    assert "found out of tolerance; maintenance system" in page
+    laptop.post("/clients/hooks/end", {"hook": str(hook_id)}, page="/clients")
+    assert "Nobody has asked to be told" in laptop.get("/clients").text
+    assert deeds_about(laptop.app.state.store, hook_id) == ["hook-ended"]
+    laptop.work_as("Ada")
+    assert laptop.post("/clients/hooks/end", {"hook": str(hook_id)}, page="/account").status_code == 403

@@ -50,10 +50,17 @@ _TERMS = {
     "add": N_("added"),
     "change": N_("changed"),
     "erase-personal-data": N_("personal data erased"),
+    "did": N_("done"),
     # what a client may read
     "valves": N_("valves"),
     "results": N_("results"),
     "certificates": N_("certificates"),
+    "visits": N_("visits, and planning them"),
+    "web-hooks": N_("web-hooks"),
+    # what it is told of
+    "certificate-issued": N_("certificate issued"),
+    "found-outside": N_("found out of tolerance"),
+    "found-unfit": N_("found unfit"),
     # what makes a group of valves
     "none": N_("none"),
     "type": N_("type"),

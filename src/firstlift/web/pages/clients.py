@@ -1,4 +1,4 @@
-"""Clients: the tokens by which other systems read the register."""
+"""Clients: the tokens of other systems, and the web-hooks that they asked for."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from fastapi.responses import RedirectResponse, Response
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.web.deeds import Deed
 from firstlift.web.here import Here, HereNow
+from firstlift.web.hooks.kept import Hooks
+from firstlift.web.lists import identifier
 from firstlift.web.page import show
 from firstlift.web.roles import May
 from firstlift.web.tokens import Scope, Tokens, id_of
@@ -26,8 +28,17 @@ def clients_page(here: HereNow) -> Response:
 
 
 def _shown(here: Here, secret: str) -> Response:
-    tokens: Tokens = here.request.app.state.tokens
-    return show(here, "clients.html", tokens=tokens.every(), scopes=tuple(Scope), secret=secret)
+    every = _tokens(here).every()
+    values = {"hooks": _hooks(here).every(), "owners": {token.mark: token.name for token in every}}
+    return show(here, "clients.html", tokens=every, scopes=tuple(Scope), secret=secret, **values)
+
+
+def _tokens(here: Here) -> Tokens:
+    return here.request.app.state.tokens
+
+
+def _hooks(here: Here) -> Hooks:
+    return Hooks(here.settings.accounts)
 
 
 @router.post("/clients")
@@ -37,9 +48,8 @@ def make_token(here: HereNow, name: Text = "", scope: Annotated[list[str] | None
     scopes = [Scope(one) for one in scope or () if one in tuple(Scope)]
     if not name.strip() or not scopes:
         raise FirstliftError(Problem("WEB-009", "a name or what it may read is missing", "Clients", "both"))
-    tokens: Tokens = here.request.app.state.tokens
-    secret = tokens.make(name.strip()[:100], scopes, here.who)
-    made = tokens.find(secret)
+    secret = _tokens(here).make(name.strip()[:100], scopes, here.who)
+    made = _tokens(here).find(secret)
     if made is not None:
         here.note(Deed.TOKEN_MADE, made.id, scopes=" ".join(scopes))
     return _shown(here, secret)
@@ -49,7 +59,16 @@ def make_token(here: HereNow, name: Text = "", scope: Annotated[list[str] | None
 def revoke_token(here: HereNow, mark: Text = "") -> Response:
     """End a token."""
     here.must(May.PEOPLE)
-    tokens: Tokens = here.request.app.state.tokens
-    tokens.revoke(mark)
+    _tokens(here).revoke(mark)
     here.note(Deed.TOKEN_ENDED, id_of(mark))
+    return RedirectResponse("/clients", 303)
+
+
+@router.post("/clients/hooks/end")
+def end_hook(here: HereNow, hook: Text = "") -> Response:
+    """End a web-hook."""
+    here.must(May.PEOPLE)
+    hook_id = identifier(hook)
+    _hooks(here).end(hook_id)
+    here.note(Deed.HOOK_ENDED, hook_id)
     return RedirectResponse("/clients", 303)
