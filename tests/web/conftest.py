@@ -16,7 +16,7 @@ from firstlift.store.open import open_store
 from firstlift.web.settings import Settings
 
 TODAY = dt.date(2026, 11, 25)
-SIZES = {"laptop": (1366, 768), "tablet": (820, 1180)}
+SIZES = {"laptop": (1280, 800), "tablet": (820, 1180)}
 
 
 @pytest.fixture(scope="session")
