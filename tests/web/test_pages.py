@@ -53,8 +53,8 @@ def pages(store):
         "/register?q=10&verdict=within&due=90", "/register?q=nothing-like-it", valve, f"{valve}/plan",
         f"{valve}/plan?line=nonsense", f"{valve}/hazard",
         f"{valve}/hazard?bore=28+mm&fluid=Methane&temperature=20+degC",
-        f"/tests/{test.id}",
-        f"/tests/{test.id}/adjust", f"/tests/{bench.id}", "/papers", "/instruments", "/fleet", "/fleet/dates", "/pocket",
+        f"/tests/{test.id}", f"/tests/{test.id}/adjust",
+        f"/tests/{bench.id}", "/papers", "/instruments", "/fleet", "/fleet/dates", "/pocket",
         "/pocket?line=8+bar&pull=141&seat=30,0+mm&set=145+psi", "/pocket?line=8+bar&pull=-1&seat=30&set=10", "/import",
         "/settings", "/people", "/clients", "/spreadsheet", "/verify", "/help", "/nothing-there",
     ]  # fmt: skip
