@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from firstlift.core.lift.choose import ChannelDensity
+from firstlift.core.lift.lag import LONGEST_LAG_S
 from firstlift.core.lift.place import Record
 from firstlift.core.recording import Floats
 
@@ -74,3 +75,27 @@ def rate_before(channel: ChannelDensity) -> float:
     """
     fit = channel.best
     return float(fit.profile.slope_before[fit.best]) / fit.window.half_s
+
+
+def gives_way(force: ChannelDensity) -> bool:
+    """Say whether the force falls at once, and faster than it rose, by its best fit.
+
+    Then what held the disc let go of it with a force left over (a bond that broke, static friction): it moves within
+    a fraction of the time that a disc needs on which the force grows from nothing.
+
+    Parameters
+    ----------
+    force : ChannelDensity
+
+    Returns
+    -------
+    bool
+    """
+    fit = force.best
+    if fit.shape.soft:
+        return False
+    coefficients = fit.profile.coefficients[fit.best]
+    jump = float(coefficients[2 + fit.shape.jump]) if fit.shape.step else 0.0
+    rises = float(fit.profile.slope_before[fit.best])
+    falls = -(rises + float(fit.profile.slope_gain[fit.best]))
+    return rises > 0.0 and (falls > rises or jump < -rises * LONGEST_LAG_S / fit.window.half_s)

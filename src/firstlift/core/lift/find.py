@@ -17,11 +17,14 @@ from firstlift.core.lift.settle import find_frame_steps, without_steps
 from firstlift.core.lift.slips import first_slips
 from firstlift.core.recording import Floats
 from firstlift.core.result import Evidence, FittedLine, PullOutcome, Signature
-from firstlift.core.signal.condition import Signals
+from firstlift.core.signal.condition import Signal, Signals
 from firstlift.core.signal.pulls import PullWindow
 
 # share of the pull that the force may fall short of what it has reached before, beside noise
 RECORD_TOLERANCE = 0.003
+# a peak is believed where means of so few samples lie so many standard deviations above: by chance in none of 10^4
+_PEAK_SAMPLES = (4, 16)
+_PEAK_SIGMAS = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -179,7 +182,7 @@ def find_place(loading: Loading, signals: Signals) -> Place | None:
     floor = max(min(low, *(at - back - 6.0 * block for at, back in found)), earliest)
     rises = _rises(loading.lift_left if lift is not None else loading.sound_left, loading)
     limit = min(max(rises + 3.0 * block, high), loading.top_s)
-    place = Place(low, high, min(floor, low), limit, loading.start_s, loading.top_s, _record(loading))
+    place = Place(low, high, min(floor, low), limit, loading.start_s, loading.top_s, _record(loading, signals.force))
     return _before_second_slip(place, signals)
 
 
@@ -205,12 +208,24 @@ def _before_second_slip(place: Place, signals: Signals) -> Place:
     )
 
 
-def _record(loading: Loading) -> Record:
-    """The largest force so far, from means of three blocks, with a hundredth of the pull as tolerance beside noise."""
-    smooth = np.convolve(loading.force, np.ones(3) / 3.0, mode="same")
-    so_far = np.maximum.accumulate(smooth[1:-1])
+def _record(loading: Loading, force: Signal) -> Record:
+    """The largest force so far, from means of three blocks, with a share of the pull as tolerance beside noise.
+
+    A peak that three blocks blunt is seen by means of fewer samples, as far as their noise cannot have made it.
+    """
+    smooth = np.convolve(loading.force, np.ones(3) / 3.0, mode="same")[1:-1]
+    at, peak = loading.time_s[1:-1], smooth
+    some = force.part(loading.start_s, loading.top_s)
+    total = np.concatenate(([0.0], np.cumsum(some.value - loading.tare_n)))
+    first = np.searchsorted(some.time_s, at - 0.5 * float(at[1] - at[0]))
+    for count in _PEAK_SAMPLES:
+        if some.value.size > 2 * count:
+            means = (total[count:] - total[:-count]) / count - _PEAK_SIGMAS * force.noise / np.sqrt(count)
+            blocks = np.clip(first - count // 2, 0, means.size - 1)
+            peak = np.maximum(peak, np.maximum.reduceat(means, blocks))
     tolerance = float(np.hypot(loading.force_noise / np.sqrt(3.0), RECORD_TOLERANCE * float(loading.force.max())))
-    return Record(loading.time_s[1:-1], so_far + loading.tare_n, tolerance)
+    so_far, peak = (np.maximum.accumulate(each) + loading.tare_n for each in (smooth, peak))
+    return Record(at, so_far, peak, tolerance)
 
 
 def _rises(left: Floats | None, loading: Loading) -> float:

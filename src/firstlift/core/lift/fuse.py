@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from firstlift.core.lift.before import force_at, rate_before
+from firstlift.core.lift.before import force_at, gives_way, rate_before
 from firstlift.core.lift.bend import Shape, Window
 from firstlift.core.lift.blocks import cut_row
 from firstlift.core.lift.choose import (
@@ -105,6 +105,8 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
         reach = 0.2 * (place.top_s - place.low_s)
         swing = level_before(signals.force, near.time_s, near.mean_s, longest_s=reach)
         return Joint(near.time_s, near.probability, near.channels, *swing)
+    if gives_way(near.force):
+        return Joint(near.time_s, near.probability, near.channels, force_n, u_force_n)
     moved = allow_for_lag(near.time_s, near.probability, force_n, u_force_n, rate_before(near.force))
     return Joint(moved[0], moved[1], near.channels, moved[2], moved[3])
 

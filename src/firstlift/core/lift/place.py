@@ -11,7 +11,7 @@ from firstlift.core.recording import Floats
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Record:
-    """The largest force so far, (n,) each: what first lift cannot lie far below.
+    """The largest force so far, (n,) each: what first lift cannot lie far below, and short peaks it may lie on.
 
     Up to first lift the disc holds, so the force only rises as the pull does. An instant whose force lies
     plainly below what the pull has already reached comes after the opening, not at it.
@@ -19,6 +19,7 @@ class Record:
 
     time_s: Floats
     force_n: Floats
+    peak_n: Floats
     tolerance_n: float
 
     def log_weight(self, time_s: Floats, force_n: Floats) -> Floats:
@@ -42,7 +43,7 @@ class Record:
         The record soon after it, for a force that rises fast is higher than the means around it.
         """
         step = float(self.time_s[1] - self.time_s[0]) if self.time_s.size > 1 else 0.0
-        return np.interp(time_s + 3.0 * step, self.time_s, self.force_n) + 5.0 * self.tolerance_n
+        return np.interp(time_s + 3.0 * step, self.time_s, self.peak_n) + 5.0 * self.tolerance_n
 
 
 @dataclass(frozen=True, slots=True)

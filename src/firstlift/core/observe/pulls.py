@@ -152,7 +152,9 @@ def _gap_near(signals: Signals, at: float, spread: float, number: int) -> list[F
     names: list[str] = []
     widest = (0.0, 0.0)
     for signal in (signals.force, signals.lift, signals.sound, signals.pressure):
-        for low, high in () if signal is None else signal.gaps:
+        if signal is None:
+            continue
+        for low, high in signal.gaps:
             if low - 3.0 * spread <= at <= high + 3.0 * spread:
                 names.append(signal.name)
                 widest = max(widest, (low, high), key=lambda gap: gap[1] - gap[0])
