@@ -14,15 +14,18 @@ from importlib import resources
 from importlib.resources.abc import Traversable
 
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.words import interval_en, paper_en, phrases_en, plan_en, planning_en, sentences_en
+from firstlift.words import adjust_en, hazard_en, interval_en, paper_en, phrases_en, plan_en, planning_en, sentences_en
 
 # in the order they are offered; one is offered where its catalogue is there
 LANGUAGES = ("en", "de", "fr", "es", "nl", "pl", "el", "ar")
 RIGHT_TO_LEFT = frozenset({"ar"})
 _DOMAIN = "firstlift.po"
-# the tables of planning that stand on papers, and what in them does not
-_PLANNING = ("stage", "hold", "event", "step", "part", "go", "likelihood", "category", "found", "question", "untold")
-_NOT_ON_PAPERS = ("adjust-", "hazard-", "system-", "plan-check-", "signature-")
+# the tables of planning that stand on papers and pages, and what only the command line says
+_PLANNING = (
+    "stage", "hold", "event", "step", "part", "go", "likelihood", "category", "found", "question", "untold",
+    "not-proven", "action", "away", "effect",
+)  # fmt: skip
+_COMMAND_LINE = ("system-", "plan-check-", "signature-")
 
 
 def languages() -> tuple[str, ...]:
@@ -155,7 +158,7 @@ def plural_forms(language: str) -> tuple[str, ...]:
 
 
 def sources(language: str = "en") -> Iterator[tuple[str, str]]:
-    """Give every key of the papers with its English: what a catalogue must hold.
+    """Give every key of papers and pages with its English: what a catalogue must hold.
 
     Parameters
     ----------
@@ -174,12 +177,15 @@ def sources(language: str = "en") -> Iterator[tuple[str, str]]:
         yield from ((f"phrase.{table}.{key}", words) for key, words in phrases.items())
     for table in _PLANNING:
         for key, words in planning_en.TABLES[table].items():
-            if not key.startswith(_NOT_ON_PAPERS):
+            if not key.startswith(_COMMAND_LINE):
                 yield f"planning.{table}.{key}", words
-    tables = (sentences_en.VALVE, sentences_en.SIGNALS, sentences_en.JUDGEMENT, plan_en.PLAN, interval_en.INTERVAL)
+    tables = (
+        *(sentences_en.VALVE, sentences_en.SIGNALS, sentences_en.JUDGEMENT),
+        *(plan_en.PLAN, interval_en.INTERVAL, adjust_en.ADJUST, hazard_en.HAZARD),
+    )
     for said in tables:
         for code, row in said.items():
-            if not code.startswith(_NOT_ON_PAPERS):
+            if not code.startswith(_COMMAND_LINE):
                 yield f"finding.{code}.title", row.title
                 yield f"finding.{code}.message", row.message
                 yield f"finding.{code}.advice", row.advice
