@@ -9,8 +9,10 @@ from numpy.typing import NDArray
 
 from firstlift.core.recording import Floats
 from firstlift.figures.axis import Axis, comfortable
-from firstlift.figures.svg import ACCENT, INK, QUIET, Circle, Line, Polyline, Shape, Text, render, shorten
+from firstlift.figures.svg import ACCENT, INK, QUIET, Circle, Line, Polyline, Shape, Text, breadth, render, shorten
 from firstlift.figures.years_frame import BAND, YearsFrame, band, frame_shapes
+from firstlift.words.paper import ENGLISH, Speaker
+from firstlift.words.place import local
 
 _MOST_LINES = 200
 _MOST_NAMES = 6
@@ -35,7 +37,7 @@ class DriftShown:
     spread: Floats | None
 
 
-def draw_drift(shown: DriftShown, *, width: float = 560.0, height: float = 330.0) -> str:
+def draw_drift(shown: DriftShown, *, width: float = 560.0, height: float = 330.0, say: Speaker = ENGLISH) -> str:
     """Draw the drift of a group and of its valves.
 
     Parameters
@@ -43,6 +45,7 @@ def draw_drift(shown: DriftShown, *, width: float = 560.0, height: float = 330.0
     shown : DriftShown
     width, height : float
         In points.
+    say : Speaker
 
     Returns
     -------
@@ -55,14 +58,15 @@ def draw_drift(shown: DriftShown, *, width: float = 560.0, height: float = 330.0
         values += (shown.line[0] + 2.0 * shown.spread).tolist() + (shown.line[0] - 2.0 * shown.spread).tolist()
     low, high = comfortable([*values, shown.danger_ratio] if near else values)
     frame = YearsFrame(Axis(0.0, float(shown.years[-1]), 46.0, width - 58.0), Axis(low, high, height - 58.0, 40.0))
-    what = f"group '{shown.group}': {shown.test_ratio.size} openings of {len(set(shown.valve_of_unit))} valves"
+    count = {"openings": shown.test_ratio.size, "valves": len(set(shown.valve_of_unit))}
+    what = say("figure.drift", group=shown.group, **count)
     shapes: list[Shape] = [Text(46.0, 16.0, shorten(what, 90), 9.0, bold=True)]
     years = shown.years.tolist()
     if shown.line is not None and shown.spread is not None:
         middle = shown.line[0]
         around = (middle - 2.0 * shown.spread).tolist(), (middle + 2.0 * shown.spread).tolist()
         shapes.append(band(frame, years, *around))
-    shapes += frame_shapes(frame, across="years since the valve was set", upward="opening over set pressure")
+    shapes += frame_shapes(frame, across=say("figure.drift-years"), upward=say("figure.drift-ratio"))
     y = frame.value.at(1.0)
     shapes.append(Line(frame.years.start, y, frame.years.end, y, QUIET, 0.8, "2 2"))
     shapes += _valves(frame, shown)
@@ -70,9 +74,9 @@ def draw_drift(shown: DriftShown, *, width: float = 560.0, height: float = 330.0
         for curve, pen in zip(shown.line, (1.6, 0.7, 0.7), strict=True):
             points = tuple(frame.point(year, value) for year, value in zip(years, curve.tolist(), strict=True))
             shapes.append(Polyline(points, INK, pen, "" if pen > 1.0 else "3 2"))
-    shapes += _danger(frame, shown.danger_ratio)
-    shapes += _key(frame, height, told=shown.line is not None)
-    return render(width, height, shapes, title=f"Drift of set pressure, {what}")
+    shapes += _danger(frame, shown.danger_ratio, say)
+    shapes += _key(frame, height, say, told=shown.line is not None)
+    return render(width, height, shapes, title=say("figure.drift-title", what=what))
 
 
 def _valves(frame: YearsFrame, shown: DriftShown) -> list[Shape]:
@@ -96,30 +100,32 @@ def _valves(frame: YearsFrame, shown: DriftShown) -> list[Shape]:
     return shapes
 
 
-def _danger(frame: YearsFrame, ratio: float) -> list[Shape]:
+def _danger(frame: YearsFrame, ratio: float, say: Speaker) -> list[Shape]:
+    words = say("figure.drift-danger", ratio=local(f"{ratio:g}"))
     if not frame.value.holds(ratio):
-        words = f"failed to danger from {ratio:g} on (off the picture)"
+        words = say("figure.drift-danger-off", words=words)
         return [Text(frame.years.end, frame.value.end - 7.0, words, 7.5, "end", ACCENT, italic=True)]
     y = frame.value.at(ratio)
     return [
         Line(frame.years.start, y, frame.years.end, y, ACCENT, 1.0, "5 2"),
-        Text(frame.years.start + 4.0, y - 4.0, f"failed to danger from {ratio:g} on", 7.5, fill=ACCENT, italic=True),
+        Text(frame.years.start + 4.0, y - 4.0, words, 7.5, fill=ACCENT, italic=True),
     ]
 
 
-def _key(frame: YearsFrame, height: float, *, told: bool) -> list[Shape]:
+def _key(frame: YearsFrame, height: float, say: Speaker, *, told: bool) -> list[Shape]:
     y, x = height - 14.0, frame.years.start
     if not told:
-        return [Text(x, y, "too few openings to tell a drift", 7.5, fill=QUIET, italic=True)]
+        return [Text(x, y, say("figure.drift-untold"), 7.5, fill=QUIET, italic=True)]
+    group, spread = say("figure.drift-group"), say("figure.drift-spread")
     shapes: list[Shape] = [
         Line(x, y - 2.5, x + 16.0, y - 2.5, INK, 1.6),
-        Text(x + 20.0, y, "group, 95 % (dashed)", 7.5),
+        Text(x + 20.0, y, group, 7.5),
     ]
-    x += 120.0
+    x += max(120.0, 34.0 + breadth(group, 7.5))
     shapes += [
         Line(x, y - 2.5, x + 16.0, y - 2.5, BAND, 6.0),
-        Text(x + 20.0, y, "two standard deviations of an opening", 7.5),
+        Text(x + 20.0, y, spread, 7.5),
     ]
-    x += 170.0
-    shapes += [Line(x, y - 2.5, x + 16.0, y - 2.5, "#53606b", 0.7), Text(x + 20.0, y, "one valve", 7.5)]
+    x += max(170.0, 34.0 + breadth(spread, 7.5))
+    shapes += [Line(x, y - 2.5, x + 16.0, y - 2.5, "#53606b", 0.7), Text(x + 20.0, y, say("figure.drift-valve"), 7.5)]
     return shapes

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from firstlift.figures.plan_frame import PlanFrame, draw_axes, plan_frame
 from firstlift.figures.svg import ACCENT, INK, QUIET, Circle, Line, Polygon, Polyline, Shape, Text, render
 from firstlift.words.numbers import show_unit
+from firstlift.words.paper import ENGLISH, Speaker
+from firstlift.words.place import local
 
 _BAND = "#dfe6ea"
 
@@ -34,6 +36,7 @@ def draw_envelope(
     pressure_unit: str,
     width: float = 480.0,
     height: float = 300.0,
+    say: Speaker = ENGLISH,
 ) -> str:
     """Draw the pull against line pressure with the rig's limit.
 
@@ -46,11 +49,12 @@ def draw_envelope(
     rig_limit : float or None
         What the weakest part bears, in display units; None where nothing is known.
     rig_part : str
-        Which part that is.
+        What that part is called, in the speaker's language.
     force_unit, pressure_unit : str
         Symbols of the display units.
     width, height : float
         In points.
+    say : Speaker
 
     Returns
     -------
@@ -61,18 +65,18 @@ def draw_envelope(
     if rig_limit is not None and rig_limit < 1.4 * top:
         top = max(top, 1.12 * rig_limit)
     frame = plan_frame(top_line=points[-1].line, low=0.0, high=top, width=width, height=height)
-    x_title = f"line pressure, {show_unit(pressure_unit)}"
+    x_title = say("figure.plan-line", unit=show_unit(pressure_unit))
     shapes = _band(frame, points)
-    shapes += draw_axes(frame, x_title=x_title, y_title=f"pull, {show_unit(force_unit)}")
+    shapes += draw_axes(frame, x_title=x_title, y_title=say("figure.plan-pull", unit=show_unit(force_unit)))
     shapes.append(Polyline(tuple(frame.point(p.line, p.stop) for p in points), QUIET, 1.0, "4 2"))
     shapes.append(Polyline(tuple(frame.point(p.line, p.expected) for p in points), INK, 1.4))
-    shapes += _names(frame, points)
-    shapes += _limit(frame, rig_limit, rig_part, low_left=points[0].low)
+    shapes += _names(frame, points, say)
+    shapes += _limit(frame, rig_limit, rig_part, say, low_left=points[0].low)
     at = frame.point(line, expected)
     shapes.append(Line(at[0], frame.y.start, at[0], frame.y.end, INK, 0.6, "1.5 1.5"))
     shapes.append(Circle(*at, 3.0, INK))
-    shapes.append(Text(at[0] - 4.0, frame.y.end + 7.0, "planned", 7.5, "end", italic=True))
-    return render(width, height, shapes, title="Pull needed against line pressure, with the stop and the rig's limit")
+    shapes.append(Text(at[0] - 4.0, frame.y.end + 7.0, say("figure.plan-planned"), 7.5, "end", italic=True))
+    return render(width, height, shapes, title=say("figure.envelope"))
 
 
 def _band(frame: PlanFrame, points: Sequence[EnvelopePoint]) -> list[Shape]:
@@ -81,28 +85,28 @@ def _band(frame: PlanFrame, points: Sequence[EnvelopePoint]) -> list[Shape]:
     return [Polygon((*upper, *lower), _BAND)]
 
 
-def _names(frame: PlanFrame, points: Sequence[EnvelopePoint]) -> list[Shape]:
+def _names(frame: PlanFrame, points: Sequence[EnvelopePoint], say: Speaker) -> list[Shape]:
     """Write what each line is where there is room: above the stop, and below the band towards the left."""
     near, further = points[max(1, len(points) // 8)], points[max(1, len(points) // 2)]
     x, stop = frame.point(near.line, near.stop)
     x_low, low = frame.point(further.line, further.low)
     return [
-        Text(x + 4.0, stop - 4.0, "stop", 7.5, "start", QUIET, italic=True),
-        Text(x_low - 8.0, low + 8.0, "expected; band: opens within its limits", 7.5, "end", italic=True),
+        Text(x + 4.0, stop - 4.0, say("figure.envelope-stop"), 7.5, "start", QUIET, italic=True),
+        Text(x_low - 8.0, low + 8.0, say("figure.envelope-expected"), 7.5, "end", italic=True),
     ]
 
 
-def _limit(frame: PlanFrame, rig_limit: float | None, rig_part: str, *, low_left: float) -> list[Shape]:
+def _limit(frame: PlanFrame, rig_limit: float | None, rig_part: str, say: Speaker, *, low_left: float) -> list[Shape]:
     right = frame.x.end
     if rig_limit is None:
-        return [Text(right, frame.y.end + 16.0, "no limit of the rig is known", 7.5, "end", ACCENT, italic=True)]
+        return [Text(right, frame.y.end + 16.0, say("figure.envelope-unknown"), 7.5, "end", ACCENT, italic=True)]
     if not frame.y.holds(rig_limit):
-        words = f"limit of the {rig_part} lies above: {rig_limit:.4g}"
+        words = say("figure.envelope-above", part=rig_part, limit=local(f"{rig_limit:.4g}"))
         return [Text(right, frame.y.end + 16.0, words, 7.5, "end", ACCENT, italic=True)]
     y = frame.y.at(rig_limit)
     # the pulls fall to the right: a low limit has room for its name at the left, a high one at the right
     x, anchor = (frame.x.start + 6.0, "start") if rig_limit < 0.9 * low_left else (right, "end")
     return [
         Line(frame.x.start, y, right, y, ACCENT, 1.4),
-        Text(x, y - 4.0, f"limit of the {rig_part}", 7.5, anchor, ACCENT, italic=True),
+        Text(x, y - 4.0, say("figure.envelope-limit", part=rig_part), 7.5, anchor, ACCENT, italic=True),
     ]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from firstlift.figures.plan_frame import PlanFrame, draw_axes, plan_frame
 from firstlift.figures.svg import ACCENT, INK, QUIET, Circle, Line, Point, Polygon, Shape, Text, render
 from firstlift.words.numbers import show_unit
+from firstlift.words.paper import ENGLISH, Speaker
 
 _WITHIN = "#cfe0d6"
 _OPEN = "#f1ede4"
@@ -36,6 +37,7 @@ def draw_map(
     reading: float | None = None,
     width: float = 480.0,
     height: float = 300.0,
+    say: Speaker = ENGLISH,
 ) -> str:
     """Draw the decision map.
 
@@ -57,6 +59,7 @@ def draw_map(
         A reading to mark at the planned line.
     width, height : float
         In points.
+    say : Speaker
 
     Returns
     -------
@@ -70,18 +73,18 @@ def draw_map(
     if within is not None:
         shapes.append(within)
     unit = show_unit(pressure_unit)
-    shapes += draw_axes(frame, x_title=f"line pressure, {unit}", y_title=f"set pressure as read, {unit}")
-    for limit, name, shift in ((lower, "lower limit", 9.0), (upper, "upper limit", -4.0)):
+    shapes += draw_axes(frame, x_title=say("figure.plan-line", unit=unit), y_title=say("figure.map-read", unit=unit))
+    for limit, name, shift in ((lower, say("figure.lower"), 9.0), (upper, say("figure.upper"), -4.0)):
         y = frame.y.at(limit)
         shapes.append(Line(frame.x.start, y, frame.x.end, y, INK, 0.9, "4 2"))
         shapes.append(Text(frame.x.start + 4.0, y + shift, name, 7.5, "start", italic=True))
-    shapes += _names(frame, rows, within is not None)
+    shapes += _names(frame, rows, within is not None, say)
     x = frame.x.at(line)
     shapes.append(Line(x, frame.y.start, x, frame.y.end, INK, 0.6, "1.5 1.5"))
-    shapes.append(Text(x - 4.0, frame.y.end + 7.0, "planned", 7.5, "end", italic=True))
+    shapes.append(Text(x - 4.0, frame.y.end + 7.0, say("figure.plan-planned"), 7.5, "end", italic=True))
     if reading is not None:
         shapes.append(Circle(*frame.point(line, reading), 3.0, ACCENT))
-    return render(width, height, shapes, title=f"Which readings decide, against line pressure in {unit}")
+    return render(width, height, shapes, title=say("figure.map", unit=unit))
 
 
 def _range(rows: Sequence[MapRow], lower: float, upper: float) -> tuple[float, float]:
@@ -114,15 +117,15 @@ def _within(frame: PlanFrame, rows: Sequence[MapRow], middle: float, lowest: flo
     return Polygon((*tip, *upper, *reversed(lower)), _WITHIN, INK, 0.8)
 
 
-def _names(frame: PlanFrame, rows: Sequence[MapRow], within: bool) -> list[Shape]:
+def _names(frame: PlanFrame, rows: Sequence[MapRow], within: bool, say: Speaker) -> list[Shape]:
     last = rows[-1]
     right = frame.x.end - 6.0
     middle = 0.5 * (last.outside_low + last.outside_high)
     shapes: list[Shape] = [
-        Text(right, frame.y.end + 18.0, "outside", 8.0, "end", QUIET, italic=True),
-        Text(right, frame.y.start - 6.0, "outside", 8.0, "end", QUIET, italic=True),
-        Text(frame.x.start + 30.0, frame.y.at(middle) + 2.6, "undecided", 8.0, "start", italic=True),
+        Text(right, frame.y.end + 18.0, say("figure.map-outside"), 8.0, "end", QUIET, italic=True),
+        Text(right, frame.y.start - 6.0, say("figure.map-outside"), 8.0, "end", QUIET, italic=True),
+        Text(frame.x.start + 30.0, frame.y.at(middle) + 2.6, say("figure.map-undecided"), 8.0, "start", italic=True),
     ]
     if within:
-        shapes.append(Text(right, frame.y.at(middle) + 2.6, "within", 8.0, "end", bold=True))
+        shapes.append(Text(right, frame.y.at(middle) + 2.6, say("figure.map-within"), 8.0, "end", bold=True))
     return shapes

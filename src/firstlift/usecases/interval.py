@@ -197,13 +197,14 @@ def draw_group_survival(answer: Answer, group: GroupAnswer, *, say: Speaker = EN
     )
 
 
-def draw_group_drift(answer: Answer, group: GroupAnswer) -> str:
+def draw_group_drift(answer: Answer, group: GroupAnswer, *, say: Speaker = ENGLISH) -> str:
     """Draw the drift of a group and its valves.
 
     Parameters
     ----------
     answer : Answer
     group : GroupAnswer
+    say : Speaker
 
     Returns
     -------
@@ -224,7 +225,8 @@ def draw_group_drift(answer: Answer, group: GroupAnswer) -> str:
             years=years,
             line=None if drift is None else drift.group_line(years),
             spread=None if drift is None else drift.spread_of_valves(years),
-        )
+        ),
+        say=say,
     )
 
 

@@ -8,6 +8,8 @@ from firstlift.core.units import from_si
 from firstlift.figures.envelope_figure import EnvelopePoint, draw_envelope
 from firstlift.figures.map_figure import MapRow, draw_map
 from firstlift.usecases.plan import Planned
+from firstlift.words.paper import ENGLISH, Speaker
+from firstlift.words.planning import phrase
 
 
 def _weakest(plan: Plan) -> tuple[float | None, str]:
@@ -15,12 +17,13 @@ def _weakest(plan: Plan) -> tuple[float | None, str]:
     return (margins[0].limit_n, margins[0].part) if margins else (None, "")
 
 
-def draw_plan_envelope(planned: Planned) -> str:
+def draw_plan_envelope(planned: Planned, *, say: Speaker = ENGLISH) -> str:
     """Draw the force envelope of a plan with the rig's limit.
 
     Parameters
     ----------
     planned : Planned
+    say : Speaker
 
     Returns
     -------
@@ -42,13 +45,14 @@ def draw_plan_envelope(planned: Planned) -> str:
         line=from_si(plan.line_pressure_pa, unit),
         expected=from_si(plan.forces.expected_n, force),
         rig_limit=None if limit is None else from_si(limit, force),
-        rig_part=part,
+        rig_part=phrase("part", part, language=say.language) if part else "",
         force_unit=force,
         pressure_unit=unit,
+        say=say,
     )
 
 
-def draw_plan_map(planned: Planned, reading_pa: float | None = None) -> str:
+def draw_plan_map(planned: Planned, reading_pa: float | None = None, *, say: Speaker = ENGLISH) -> str:
     """Draw the decision map of a plan.
 
     Parameters
@@ -56,6 +60,7 @@ def draw_plan_map(planned: Planned, reading_pa: float | None = None) -> str:
     planned : Planned
     reading_pa : float or None, [Pa gauge]
         A reading to mark.
+    say : Speaker
 
     Returns
     -------
@@ -86,4 +91,5 @@ def draw_plan_map(planned: Planned, reading_pa: float | None = None) -> str:
         line=from_si(plan.line_pressure_pa, unit),
         pressure_unit=unit,
         reading=shown(reading_pa),
+        say=say,
     )

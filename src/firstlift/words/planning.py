@@ -21,7 +21,7 @@ def phrase(table: str, code: str, *, language: str = "en") -> str:
         What kind of code it is: "hold", "step", "stage", "event", "next", "away" and so on.
     code : str
     language : str
-        What no paper prints is English in every language.
+        What only the command line says is English in every language.
 
     Returns
     -------

@@ -24,8 +24,8 @@ from firstlift.web.lists import identifier, names
 from firstlift.web.page import show
 from firstlift.web.pages.pocket import with_unit
 from firstlift.web.roles import May
+from firstlift.web.say import phrase, sentence
 from firstlift.words.numbers import format_short
-from firstlift.words.planning import phrase, sentence
 
 router = APIRouter()
 Text = Annotated[str, Form()]

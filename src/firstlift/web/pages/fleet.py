@@ -21,6 +21,7 @@ from firstlift.usecases.register.lives import GROUPINGS, rows_of_register
 from firstlift.web.here import HereNow
 from firstlift.web.lists import site_summaries, today
 from firstlift.web.page import show
+from firstlift.web.say import speaker
 
 router = APIRouter()
 _SHARES = {"2": 0.02, "5": 0.05, "10": 0.10}
@@ -101,8 +102,8 @@ def _shown(answer: Answer, name: str) -> dict[str, Any]:
         "answer": answer,
         "groups": groups[:_MOST_GROUPS],
         "one": one,
-        "survival": draw_group_survival(answer, one),
-        "drift": draw_group_drift(answer, one),
+        "survival": draw_group_survival(answer, one, say=speaker()),
+        "drift": draw_group_drift(answer, one, say=speaker()),
         "valves": valves[:_MOST_SHOWN],
         "count": len(valves),
     }

@@ -22,7 +22,7 @@ from firstlift.web.lists import identifier, instrument_states, today
 from firstlift.web.page import show
 from firstlift.web.pages.pocket import with_unit
 from firstlift.web.planned import planned_sheet, usual_instruments
-from firstlift.web.say import N_, _, phrase, sentence, whole
+from firstlift.web.say import N_, _, phrase, sentence, speaker, whole
 from firstlift.words.numbers import format_short
 
 router = APIRouter()
@@ -72,7 +72,7 @@ def plan_page(
     shown: dict[str, Any] = {"planned": planned, "problems": problems, "states": states, "serials": serials}
     shown |= {"questions": QUESTIONS, "ask_codes": tuple(question.ask for question in QUESTIONS)}
     if planned is not None:
-        shown |= {"envelope": draw_plan_envelope(planned), "map": draw_plan_map(planned)}
+        shown |= {"envelope": draw_plan_envelope(planned, say=speaker()), "map": draw_plan_map(planned, say=speaker())}
     said = {"phrase": phrase, "sentence": sentence, "short": format_short, "unit": unit}
     return show(
         here,
