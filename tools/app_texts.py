@@ -28,7 +28,7 @@ _HEADER = "# Texts of Firstlift's app. Keep every %(name)s, every <mark> and eve
 _HOW = {".py": ("python", {}), ".html": (babel_extract, {"newstyle_gettext": "true", "silent": "false"})}
 # what a language need not say in its own way: names, formats, symbols, and what is typed as it stands
 _NO_WORDS = re.compile(
-    r"Firstlift|API|PDF|SHA-256|MAWP|UTC|TOKEN|CSV|XLSX|TDMS|Parquet|HDF5|MATLAB|MDF 4|PEM|DER|WAV|LVM|"
+    r"Firstlift|API|PDF|SHA-256|MAWP|UTC|TOKEN|CSV|XLSX|TDMS|Parquet|HDF5|MATLAB|MDF 4|PEM|DER|WAV|LVM|Esc|"
     r"Authorization: Bearer|"
     r"/api/v1|openapi\.json|&\w+;|\bU =|\bKd\b|\bU\b|https?:\S+|"
     r"\b(?:bar|kPa|MPa|psi|N|kN|lbf|mm|in|m|s|Hz|kHz|dB|kg/s|kg/h|degC|x)\b"
@@ -74,8 +74,7 @@ def bring_up(languages: list[str]) -> int:
     for language in languages:
         held = Catalog(locale=language)
         if place(language).is_file():
-            with place(language).open("rb") as file:
-                held = read_po(file, locale=language)
+            held = catalogue(language)
         held.update(template, update_creation_date=False)
         held.obsolete.clear()
         held.header_comment = _HEADER
@@ -106,6 +105,27 @@ def _plain(held: Catalog, language: str) -> Catalog:
         if message.id:
             made[message.id] = message
     return made
+
+
+def catalogue(language: str) -> Catalog:
+    """Read a language's catalogue of the app."""
+    with place(language).open("rb") as file:
+        return read_po(file, locale=language)
+
+
+def forms(text: object) -> tuple[str, ...]:
+    """Give the forms of a text, one or by number."""
+    return tuple(str(form) for form in text) if isinstance(text, (list, tuple)) else (str(text),)
+
+
+def misfilled(message: Message) -> list[str]:
+    """Give the words that fill in other values, or mark other parts, than every form of the English does."""
+    wanted = {_filled(form) for form in forms(message.id)}
+    return [form for form in forms(message.string) if _filled(form) not in wanted]
+
+
+def _filled(text: str) -> tuple[str, ...]:
+    return tuple(sorted(re.findall(r"%\(\w+\)s|%%|\{\w+\}|<[^>]+>", text)))
 
 
 def said(message: Message) -> bool:
