@@ -22,8 +22,10 @@ from firstlift.usecases.certify import make_certificate as certify
 from firstlift.usecases.papers import life
 from firstlift.usecases.papers.record import kept_test
 from firstlift.usecases.register.place import now
+from firstlift.web.page import environment
 from firstlift.web.pages import verify as page_of_verify
 from firstlift.web.settings import Settings
+from firstlift.words.place import written_in
 
 
 @pytest.fixture(scope="module")
@@ -66,6 +68,15 @@ def papers(place, key):
         "superseded": first.pdf, "current": second.pdf, "withdrawn": third.pdf, "unsigned": draft.pdf,
         "draft": sign_certificate(draft.pdf, key), "elsewhere": sign_certificate(apart.pdf, key),
     }  # fmt: skip
+
+
+def test_a_verdict_is_said_in_the_language_of_each_page():
+    page = environment().from_string('{% import "_signs.html" as sign %}{{ sign.verdict("within") }}')
+    said = []
+    for language in ("en", "de", "en"):
+        with written_in(language):
+            said.append(page.render().rpartition("</svg>")[2])
+    assert said == ["within</span>", "innerhalb</span>", "within</span>"]
 
 
 def handed_in(browser, data, name="paper.pdf", **more):

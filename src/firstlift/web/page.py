@@ -76,8 +76,8 @@ def environment() -> Environment:
         "probability": _whole(format_probability),
         "value": _whole(format_value),
         "number": lambda number, pattern: whole(local(pattern % number)),
-        "whole": whole,
-        "term": term,
+        "whole": _each_time(whole),
+        "term": _each_time(term),
         "svg": Markup,  # only ever given a figure of our own, whose words are escaped there
     }
     made.globals |= {
@@ -109,6 +109,16 @@ def _metres(context: Context, m: float | None) -> str:
 def _units(context: Context) -> Units:
     somebody: Here | None = context.get("here")
     return Units() if somebody is None else somebody.units
+
+
+def _each_time(function: Callable[..., str]) -> Callable[..., str]:
+    """Have a filter asked each time: of a word that stands in a template the first answer would be kept for all."""
+
+    @pass_context
+    def asked(_: Context, *values: Any) -> str:
+        return function(*values)
+
+    return asked
 
 
 def _whole(function: Callable[..., str]) -> Callable[..., str]:
