@@ -6,8 +6,10 @@ import datetime as dt
 import tempfile
 from dataclasses import dataclass, replace
 from pathlib import Path
+from uuid import UUID
 
 import numpy as np
+import sqlalchemy as sa
 
 from firstlift.core.job import Job
 from firstlift.core.measure import line_pressure
@@ -20,6 +22,7 @@ from firstlift.formats.load import read_recording
 from firstlift.formats.sheet_write import write_sheet
 from firstlift.store.files import write_kept
 from firstlift.store.read import Reader
+from firstlift.store.tables import TABLES
 from firstlift.usecases.register.analyse import kept_document, seat_of_test
 
 # means over stretches: enough to see the bend, few enough to send
@@ -59,10 +62,24 @@ def comparable(reader: Reader, test: ValveTest, *, most: int = 4) -> list[ValveT
     """
     if not _lifted(test):
         return []
-    every = reader.list(ValveTest, valve_id=test.valve_id, order=("at", "id"))
-    corrected = {each.supersedes for each in every} | {test.supersedes}
-    before = [e for e in every if e.id not in corrected and e.id != test.id and e.at <= test.at and _lifted(e)]
-    return [*before[-most:], test] if before else []
+    before: list[ValveTest] = []
+    for row in _recorded(reader, test):
+        each = reader.get(ValveTest, row)
+        if each.at <= test.at and _lifted(each):
+            before.insert(0, each)
+        if len(before) == most:
+            break
+    return [*before, test] if before else []
+
+
+def _recorded(reader: Reader, test: ValveTest) -> list[UUID]:
+    """Give the valve's other tests that keep a recording and stand, the latest first; no result is read for it."""
+    table = TABLES["valve_test"]
+    columns = (table.c.id, table.c.supersedes, table.c.recording_sha256)
+    query = sa.select(*columns).where(table.c.valve_id == test.valve_id).order_by(table.c.at.desc(), table.c.id.desc())
+    rows = reader.connection.execute(query).all()
+    away = {row.supersedes for row in rows} | {test.id, test.supersedes}
+    return [row.id for row in rows if row.recording_sha256 and row.id not in away]
 
 
 def _lifted(test: ValveTest) -> Pull | None:

@@ -55,7 +55,7 @@ def test_page(here: HereNow, test_id: str) -> Response:
             "before": [past for past in past_tests(reader, valve_id=valve.id, limit=9) if past.id != test.id],
             "issued": _issued(reader, valve.id),
             "calibrations": _instruments(reader, test),
-            "compared": comparable(reader, test),
+            "compared": comparable(reader, test, most=1),
             "past": draw_past(reader, test, here.unit or valve.set_pressure.unit),
         }
         values["replaced"] = _replaced(reader, test, values["issued"])
