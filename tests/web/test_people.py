@@ -131,6 +131,12 @@ def test_many_wrong_tries_make_the_next_wait_but_lock_nobody_out(shared, store, 
     assert sign_in(shared).status_code == 200
 
 
+def test_a_name_that_nobody_has_comes_to_wait_as_well(shared, ada):
+    answers = [sign_in(shared, name="Nobody", password="no").status_code for _ in range(6)]
+    assert answers == [401] * 5 + [429]
+    assert sign_in(shared).status_code == 200
+
+
 def test_somebody_who_guesses_does_not_keep_the_owner_out_of_a_browser_they_use(shared, another, ada):
     sign_in(shared)
     stranger = another()

@@ -33,6 +33,7 @@ _DEVICE_KEPT = dt.timedelta(days=180)
 # a try costs 32 MB and a third of a second of one core: more than these at once would hold up everybody's work
 _AT_ONCE = 2
 _PATIENCE_S = 10.0
+_MOST_STRANGERS = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,8 @@ class Accounts(AccessFile):
         super().__init__(path)
         # told once when a person's tries begin to wait
         self._on_wait = on_wait
+        self._strangers: dict[str, tuple[int, str]] = {}
+        self._counting = threading.Lock()
 
     def add(self, person_id: UUID, name: str, password: str, role: Role, *, must_change: bool = False) -> None:
         """Give a person a sign-in, or a new password and role; end their sessions beside it."""
@@ -137,7 +140,8 @@ class Accounts(AccessFile):
             row = connection.execute(query, (search_key(name),)).fetchone()
         with self._one_of_few():
             if row is None:
-                # so that the answer takes as long as where the name is known
+                # so that the answer takes as long as where the name is known, and comes to wait as well
+                self._count_stranger(search_key(name))
                 fits(password, _nobody())
                 raise _no_fit()
             self._try(row["person_id"], row["password"], password, device)
@@ -171,6 +175,17 @@ class Accounts(AccessFile):
         with self.opened() as connection:
             query = f"UPDATE {table} SET failed = 0, next_try_at = '' WHERE {column} = ?"
             connection.execute(query, (value,))
+
+    def _count_stranger(self, name_key: str) -> None:
+        """Count the tries under a name that nobody has; they are forgotten when the app ends."""
+        with self._counting:
+            failed, next_try_at = self._strangers.pop(name_key, (0, ""))
+            if next_try_at > text_of(now()):
+                self._strangers[name_key] = (failed, next_try_at)
+                raise _too_many(next_try_at)
+            self._strangers[name_key] = (failed + 1, _next_try(failed + 1))
+            while len(self._strangers) > _MOST_STRANGERS:
+                del self._strangers[next(iter(self._strangers))]
 
     def _counter(self, person_id: str, device: str) -> tuple[str, str, str]:
         if device:

@@ -33,7 +33,6 @@ class Deed(StrEnum):
     HOOK_MADE = "hook-made"
     HOOK_ENDED = "hook-ended"
     HOOK_GAVE_UP = "hook-gave-up"
-    FILE_BROUGHT = "file-brought"
 
 
 def note(store: Store, deed: Deed, *, who: str, about: UUID, **said: str) -> None:

@@ -105,22 +105,36 @@ class Guard:
         return self._largest if uploads and self._known(headers) else min(self._largest, LARGEST_FORM_BYTES)
 
     def _with_headers(self, scope: Scope, send: Send) -> Send:
-        path = scope["path"]
-        policy = _API_POLICY if path.startswith("/api/") else _PAGE_POLICY
-
         async def guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
-                headers.setdefault("Content-Security-Policy", policy)
-                for name, value in _HEADERS.items():
+                for name, value in headers_at(scope["path"], secure=self._secure).items():
                     headers.setdefault(name, value)
-                if self._secure:
-                    headers["Strict-Transport-Security"] = "max-age=31536000; includeSubDomains"
-                if not path.startswith("/static/"):
-                    headers.setdefault("Cache-Control", "no-store")
             await send(message)
 
         return guarded
+
+
+def headers_at(path: str, *, secure: bool) -> dict[str, str]:
+    """Give the headers that every answer at an address carries.
+
+    Parameters
+    ----------
+    path : str
+    secure : bool
+        Whether the app is reached over TLS.
+
+    Returns
+    -------
+    dict of str
+    """
+    policy = _API_POLICY if path.startswith("/api/") else _PAGE_POLICY
+    headers = {"Content-Security-Policy": policy, **_HEADERS}
+    if secure:
+        headers["Strict-Transport-Security"] = "max-age=31536000; includeSubDomains"
+    if not path.startswith("/static/"):
+        headers["Cache-Control"] = "no-store"
+    return headers
 
 
 def counted(receive: Receive, most: int) -> Receive:

@@ -12,6 +12,7 @@ from starlette.exceptions import HTTPException
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.web.api.answers import refuse
+from firstlift.web.guard import headers_at
 from firstlift.web.here import GoTo, here
 from firstlift.web.page import show, show_outside
 
@@ -81,7 +82,10 @@ async def unforeseen(request: Request, error: Exception) -> Response:
         needed="nothing was left half-written",
         next="Try again; if it comes back, report what you did and the lines in the server's window",
     )
-    return await run_in_threadpool(_page, request, (problem,), 500)
+    response = await run_in_threadpool(_page, request, (problem,), 500)
+    # made outside everything else, the guard too
+    response.headers.update(headers_at(request.url.path, secure=request.app.state.settings.secure))
+    return response
 
 
 def no_page(path: str) -> Problem:
