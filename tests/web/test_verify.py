@@ -126,6 +126,18 @@ def test_a_changed_byte_is_seen_wherever_it_is(place, papers):
     assert "not those that were handed out under this number" in said
 
 
+def test_it_is_said_in_the_language_of_whoever_asks(place, papers):
+    browser = place[1]
+    browser.post("/settings/look", {"language": "de"}, page="/settings")
+    try:
+        _, said = handed_in(browser, papers["current"])
+        assert "dasselbe: jede gedruckte Ziffer" in said
+        _, said = handed_in(browser, papers["unsigned"])
+        assert "sie trägt keine Signatur, wo eine nötig ist" in said
+    finally:
+        browser.post("/settings/look", {"language": "en"}, page="/settings")
+
+
 def test_the_signers_certificate_makes_the_name_vouched_for(place, papers, key):
     from asn1crypto import pem
 

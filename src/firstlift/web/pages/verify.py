@@ -17,11 +17,22 @@ from firstlift.usecases.verify import Verified, attached_result, read_file, read
 from firstlift.web.here import HereNow
 from firstlift.web.page import show
 from firstlift.web.pages.importing import put_files
+from firstlift.web.say import N_, _
 
 router = APIRouter()
 LARGEST_BYTES = 100_000_000
 _SHOWN = 20
 _Optional = Annotated[UploadFile | None, File()]
+# what is often wrong, in the words of `certificate.verify`; the rest names files and errors and is said in English
+_REASONS = (
+    N_("the signed bytes were changed"),
+    N_("the signature itself is not sound"),
+    N_("something was added after the signature"),
+    N_("the file was changed after the signature"),
+    N_("the time stamp is not sound"),
+    N_("it carries no signatures where one is needed"),
+    N_("no manifest is attached"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +42,11 @@ class Handed:
     name: str
     verified: Verified
     answer: str
+
+    @property
+    def reasons(self) -> list[tuple[str, bool]]:
+        """What is wrong with the file, and whether it is said in the page's language."""
+        return [(_(said), True) if said in _REASONS else (said, False) for said in self.verified.checked.reasons]
 
     @property
     def kept_apart(self) -> bool:
