@@ -21,3 +21,16 @@ def made():
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
+
+
+@pytest.fixture(scope="session")
+def letters(tmp_path_factory):
+    """Give a language's folder with fonts, as an issuer names it: of squares for Chinese, none for the others."""
+    from firstlift.words.catalogue import catalogue
+
+    from .letters import make_font
+
+    dates, of_the_probe = "年月日", "安全阀整定压力证书检验员签字，。：；（）“”、"
+    words = "".join((*catalogue("zh").values(), dates, of_the_probe))
+    folder = str(make_font(tmp_path_factory.mktemp("letters"), words))
+    return lambda language: folder if language == "zh" else ""

@@ -17,7 +17,7 @@ from typing import Any
 from firstlift.core.errors import FirstliftError, Problem
 
 # packages that hold nothing but such a font, by the name they are imported by
-PACKAGES = ("manimgx_fonts_cjk", "justmytype_intl_cjk", "noto_cjk_sans_otc")
+PACKAGES = ("justmytype_intl_cjk", "manimgx_fonts_cjk")
 # families with the letters of simplified Chinese, those with serifs first: they stand beside the serif face of the rest
 FAMILIES = (
     "Noto Serif CJK SC", "Source Han Serif SC", "Noto Serif SC", "Noto Sans CJK SC", "Source Han Sans SC",

@@ -31,7 +31,9 @@ def run(arguments: argparse.Namespace) -> int:
     """
     if not arguments.tag and not arguments.site:
         raise UsageError(Problem("LBL-005", "nothing says which valves", "label", "tags, or --site for all of a site"))
-    wish = LabelWish(tuple(arguments.tag), arguments.site, arguments.base_url, arguments.roll, arguments.language)
+    wish = LabelWish(
+        tuple(arguments.tag), arguments.site, arguments.base_url, arguments.roll, arguments.language, arguments.fonts
+    )
     with opened(arguments.store) as store:
         pdf, count = make_labels(store, wish, day=now().date())
     write_whole(Path(arguments.out), pdf)

@@ -24,13 +24,17 @@ _INVENTED = "invented"
 
 @dataclass(frozen=True, slots=True)
 class LabelWish:
-    """Which labels: by tags, at one site where it is named; no tags: every valve of the site."""
+    """Which labels: by tags, at one site where it is named; no tags: every valve of the site.
+
+    ``fonts`` is a folder with fonts for letters that the typesetter has none for.
+    """
 
     tags: tuple[str, ...] = ()
     site: str = ""
     base_url: str = ""
     roll: bool = False
     language: str = "en"
+    fonts: str = ""
 
 
 def valve_uri(valve_id: UUID, base_url: str = "") -> str:
@@ -89,7 +93,7 @@ def make_labels(store: Store, wish: LabelWish, *, day: dt.date) -> tuple[bytes, 
         raise FirstliftError(problems)
     if not found:
         raise FirstliftError(Problem("LBL-002", "no valve hangs there", wish.site or "register", "a valve to label"))
-    pdf = render_labels(found, day=day, roll=wish.roll, language=wish.language)
+    pdf = render_labels(found, day=day, roll=wish.roll, language=wish.language, fonts=wish.fonts)
     return pdf, len(found)
 
 

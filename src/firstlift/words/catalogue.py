@@ -17,7 +17,7 @@ from firstlift.core.errors import FirstliftError, Problem
 from firstlift.words import adjust_en, hazard_en, interval_en, paper_en, phrases_en, plan_en, planning_en, sentences_en
 
 # in the order they are offered; one is offered where its catalogue is there
-LANGUAGES = ("en", "de", "fr", "es", "nl", "pl", "el", "ar")
+LANGUAGES = ("en", "de", "fr", "es", "nl", "pl", "el", "ar", "zh")
 RIGHT_TO_LEFT = frozenset({"ar"})
 _DOMAIN = "firstlift.po"
 # the tables of planning that stand on papers and pages, and what only the command line says

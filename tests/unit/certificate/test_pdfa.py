@@ -24,8 +24,9 @@ def key():
 
 
 @pytest.mark.parametrize("language", languages())
-def test_a_certificate_conforms_in_every_language_and_when_signed(made, key, language):
-    details = dataclasses.replace(made.details, settings=PaperSettings(language=language, logo=SVG, logo_format="svg"))
+def test_a_certificate_conforms_in_every_language_and_when_signed(made, key, letters, language):
+    settings = PaperSettings(language=language, logo=SVG, logo_format="svg", fonts=letters(language))
+    details = dataclasses.replace(made.details, settings=settings)
     data = make_certificate(made.job(), made.result(), made.traces(), details, sources=GIVEN).pdf
     # what signing adds is the same in all of them
     assert faults(sign_certificate(data, key) if language in ("en", "ar") else data) == []

@@ -22,6 +22,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     label.add_argument("--site", default="", metavar="NAME", help="the site, where a tag stands at several")
     label.add_argument("--base-url", default="", metavar="URL", help="let the code open a page below this address")
     label.add_argument("--language", default="en", metavar="CODE", help="en, de, fr, es, nl, pl, el, ar or zh")
+    label.add_argument("--fonts", default="", metavar="FOLDER", help="fonts with the letters of the language")
     label.add_argument("--roll", action="store_true", help="one label a page, for a printer of labels")
     label.add_argument("--store", metavar="WHERE", help="the register (default ./firstlift-register)")
     label.set_defaults(run="firstlift.cli.label")
