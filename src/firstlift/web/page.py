@@ -17,6 +17,7 @@ from markupsafe import Markup
 
 from firstlift import __version__
 from firstlift.core.units import Quantity
+from firstlift.usecases.register.place import now
 from firstlift.web import say
 from firstlift.web.here import Here, language_outside
 from firstlift.web.roles import May
@@ -89,6 +90,7 @@ def environment() -> Environment:
         "PLACES": PLACES,
         "LANGUAGES": say.NAMES,
         "release": __version__,
+        "now": now,
         "converted": _whole(converted),
     }
     return made
