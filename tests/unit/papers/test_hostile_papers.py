@@ -1,9 +1,12 @@
 """Hostile text wherever a paper of a job prints one: it stands there as text, or is refused by name."""
 
+import csv
 import dataclasses
 import io
+import json
 import typing
 
+import openpyxl
 import pikepdf
 import pytest
 
@@ -20,6 +23,7 @@ from firstlift.core.seat.record import SeatRecord
 from firstlift.store.open import open_store
 from firstlift.store.tables import KEYS
 from firstlift.usecases.visitpapers import make
+from firstlift.usecases.visitpapers.exchange import exchange_bytes, visit_data
 from firstlift.usecases.visitpapers.planning import PlanningAsked, make_planning
 from firstlift.usecases.visitpapers.to_come import PacketAsked
 
@@ -176,6 +180,21 @@ def test_a_field_of_the_register_that_cannot_be_printed_is_refused(tmp_path, tex
                 typeset_paper(made())
     finally:
         store.close()
+
+
+@pytest.mark.parametrize("text", [MARKUP, *(text for text, _ in KEPT)], ids=lambda text: repr(text[:5]))
+def test_data_of_a_visit_is_made_of_any_text(tmp_path, text):
+    store = hostile_register(tmp_path / "register", text)
+    try:
+        data = visit_data(store, str(key(500)))
+    finally:
+        store.close()
+    read = json.loads(exchange_bytes(data, ".json"))
+    assert any(text in str(test["note"]) for test in read["tests"])
+    rows = list(csv.DictReader(io.StringIO(exchange_bytes(data, ".csv").decode("utf-8-sig"))))
+    assert len(rows) == len(read["tests"])
+    book = openpyxl.load_workbook(io.BytesIO(exchange_bytes(data, ".xlsx")))
+    assert book["tests"].max_row == len(rows) + 1
 
 
 @pytest.mark.parametrize(("text", "code"), REFUSED, ids=["emoji", "control", "turned", "endless"])
