@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 
 from firstlift.words import numbers, phrases_en, planning_en
@@ -85,13 +85,29 @@ def _word(name: str, value: str, language: str) -> str:
     if language == "en":
         return value
     if name == "parts":
-        return ", ".join(_word("part", part, language) for part in value.split(", "))
+        return listed([_word("part", part, language) for part in value.split(", ")], language=language)
     for place in _WORDS_OF.get(name, ()):
         kind, table = place.split(".")
         words = (phrases_en.TABLES if kind == "phrase" else planning_en.TABLES)[table]
         if value in words:
             return in_language(f"{place}.{value}", words[value], language)
     return value
+
+
+def listed(parts: Iterable[str], *, language: str = "en") -> str:
+    """Give words one after the other, with the comma of the language.
+
+    Parameters
+    ----------
+    parts : iterable of str
+        Empty ones are left out.
+    language : str
+
+    Returns
+    -------
+    str
+    """
+    return in_language("job.comma", WORDS["job.comma"], language).join(filter(None, parts))
 
 
 def counted(noun: str, number: Decimal, *, language: str = "en") -> str:

@@ -27,6 +27,7 @@ JOB_WORDS = {
     "job.no-value": "no value",
     "job.from-to": "{first} to {last}",
     "job.to-do": "What to do:",
+    "job.comma": ", ",
     "job.then": "{first}; {then}",
     "job.sentence": "{words}.",
     # field packet

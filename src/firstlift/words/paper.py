@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.words.catalogue import check_language, in_language, languages
-from firstlift.words.fields import counted, noun_for
+from firstlift.words.fields import counted, listed, noun_for
 from firstlift.words.paper_en import WORDS
 
 __all__ = ["ENGLISH", "Speaker", "languages"]
@@ -29,6 +29,10 @@ class Speaker:
         # values are put in, never read as a pattern: a brace in a tag stays a brace
         template = in_language(key, WORDS[key], self.language)
         return template.format_map({name: str(value) for name, value in values.items()})
+
+    def listed(self, *parts: str) -> str:
+        """Give words one after the other, without the empty ones."""
+        return listed(parts, language=self.language)
 
     def noun(self, noun: str, number: int) -> str:
         """Give a noun in the form that a number before it asks for."""

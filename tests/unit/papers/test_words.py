@@ -11,7 +11,7 @@ from firstlift.words.paper_en import WORDS
 SOURCE = Path(__file__).parents[3] / "src" / "firstlift"
 FILES = (
     *sorted((SOURCE / "certificate" / "papers").glob("*.py")),
-    *(SOURCE / p for p in ("certificate/labels.py", "usecases/labels.py")),
+    *(SOURCE / p for p in ("certificate/labels.py", "usecases/labels.py", "words/fields.py")),
 )
 TEXT = "\n".join(path.read_text(encoding="utf-8") for path in FILES)
 AMISS = ("high", "low", "stuck", "stayed-open", "leaked", "lower-bound", "unfit")

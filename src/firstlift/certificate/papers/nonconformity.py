@@ -138,7 +138,7 @@ def _facts(one: Amiss, say: Speaker) -> tuple[tuple[str, str], ...]:
     return (
         (
             say("nonconformity.tested"),
-            f"{local_date(test.day)}, {words.purpose(str(test.purpose), language=say.language)}",
+            say.listed(local_date(test.day), words.purpose(str(test.purpose), language=say.language)),
         ),
         (say("nonconformity.by"), ", ".join(one.people) or say("not-stated")),
         (say("job.serial"), valve.serial),
@@ -231,4 +231,4 @@ def _last_found(one: Sibling, say: Speaker) -> str:
     if one.found is None:
         return "–"
     value = value_of(one.found, one.hung.unit, say)
-    return ", ".join((local_date(one.found.day, short=True), value, inside(verdict_of(one.found, say))))
+    return say.listed(local_date(one.found.day, short=True), value, inside(verdict_of(one.found, say)))

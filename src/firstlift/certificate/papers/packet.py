@@ -221,7 +221,7 @@ def _planned(one: ToTest, plan: Plan, say: Speaker) -> tuple[Piece, ...]:
 def _what_now(plan: Plan, say: Speaker) -> str:
     asked = [f.code.removeprefix(_ASK) for f in plan.applicability.findings if f.code.startswith(_ASK)]
     if plan.go == "ask" and asked:
-        questions = ", ".join(phrase("question", code, language=say.language) for code in asked)
+        questions = say.listed(*(phrase("question", code, language=say.language) for code in asked))
         return say("packet.open", questions=questions)
     return say(f"packet.{plan.go}")
 
@@ -293,7 +293,7 @@ def _nameplate(one: ToTest, say: Speaker) -> tuple[tuple[str, str], ...]:
     valve, position, job = one.hung.valve, one.hung.position, one.job
     kind = words.valve_type(str(valve.type), language=say.language)
     medium = "" if position is None else words.medium(str(position.medium), language=say.language)
-    build = ", ".join(filter(None, (kind, medium)))
+    build = say.listed(kind, medium)
     rows = [
         (say("job.serial"), valve.serial),
         (say("packet.maker"), " ".join(filter(None, (valve.maker, valve.model))) or "–"),
