@@ -73,7 +73,8 @@ def test_from_outside_by_the_turn_to_within_with_found_and_left_kept_apart(ada, 
 
 
 def test_as_left_within_ends_the_work_and_teaches_the_next_turn(ada, store, outside, tmp_path):
-    done = {"turns": "1.7", "seals_after": "L3", "at": outside.at.strftime("%Y-%m-%dT12:30")}
+    # later in the day than a time that stands in for one nobody recorded
+    done = {"turns": "1.7", "seals_after": "L3", "at": outside.at.strftime("%Y-%m-%dT16:30")}
     assert ada.post(f"/tests/{outside.id}/adjust", done, page=f"/tests/{outside.id}/adjust").status_code == 200
     force = (44.7e5 - 31.09e5) / (outside.set_pressure_pa - 31.09e5)
     left = bring_as_left(store, outside, tmp_path, force)

@@ -149,7 +149,8 @@ def test_a_kept_test_can_be_computed_again(store, short, work_folder):
         dt.date(2026, 5, 12),
     )
     assert all(used.calibration_id for used in kept.instruments)
-    assert kept.at == dt.datetime(2026, 5, 12, 11, tzinfo=dt.UTC)
+    # nobody recorded the time: as found stands early in the day, before whatever is turned then
+    assert kept.at == dt.datetime(2026, 5, 12, 5, tzinfo=dt.UTC)
 
 
 def test_the_kept_sheet_stands_alone(store, short, work_folder):

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from firstlift.core.analysis import analyse
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.job import Job, Measures, Purpose
-from firstlift.core.register.work import HowTested, IdentityCheck, SiteVisit, UsedInstrument, ValveTest
+from firstlift.core.register.work import AdjustmentMade, HowTested, IdentityCheck, SiteVisit, UsedInstrument, ValveTest
 from firstlift.core.result import Result
 from firstlift.core.seat.choose import Choice, Held, shared_tags
 from firstlift.core.seat.record import SeatRecord, seat_of
@@ -147,6 +147,8 @@ def keep_test(
     with store.work(at=at, who=who) as work:
         if visit_id is not None:
             work.get(SiteVisit, visit_id)
+        if filled.analysed.job.recording.started_at is None and test.purpose is Purpose.AS_LEFT:
+            test = dataclasses.replace(test, at=_after_the_turn(work, test))
         before = work.list(ValveTest, recording_sha256=recording_sha256, valve_id=test.valve_id, purpose=test.purpose)
         current = {each.id for each in before} - {each.supersedes for each in before} - {supersedes}
         if current:
@@ -324,8 +326,8 @@ def _analysed(job: Job, sheet: Path, recording: Path) -> Analysed:
 def _test_of(filled: FilledAnalysis) -> ValveTest:
     job, result = filled.analysed.job, filled.analysed.analysis.result
     zone = filled.found.site.zone
-    # stands in for a time that nobody recorded: as found comes before what was turned, as left after it
-    hour = dt.time(12 if job.visit.purpose is Purpose.AS_FOUND else 14)
+    # stands in for a time that nobody recorded: as found comes before what was turned that day, as left after it
+    hour = dt.time(6 if job.visit.purpose is Purpose.AS_FOUND else 14)
     about = dt.datetime.combine(job.visit.date, hour, ZoneInfo(zone))
     return ValveTest(
         uuid4(),
@@ -340,6 +342,14 @@ def _test_of(filled: FilledAnalysis) -> ValveTest:
         instruments=filled.instruments,
         **outcome_fields(result),
     )
+
+
+def _after_the_turn(reader: Reader, test: ValveTest) -> dt.datetime:
+    """Give when a test as left stands whose time nobody recorded: just after the last adjustment of its day."""
+    zone = ZoneInfo(test.zone)
+    made = reader.list(AdjustmentMade, valve_id=test.valve_id, order=("at", "id"))
+    that_day = [one.at for one in made if one.at.astimezone(zone).date() == test.day]
+    return that_day[-1].astimezone(zone) + dt.timedelta(minutes=1) if that_day else test.at
 
 
 def outcome_fields(result: Result) -> dict[str, Any]:
