@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -33,8 +34,14 @@ def correlation_matrix(count: int, correlations: Correlations) -> Floats:
         UNC-003 a pair names no input, or a coefficient is not between -1 and 1, or all together are
         impossible (the matrix is not positive semidefinite).
     """
+    return _matrix(count, tuple(correlations.items()))
+
+
+# a plan asks thousands of budgets with the same correlations: they are checked once
+@functools.lru_cache(maxsize=64)
+def _matrix(count: int, correlations: tuple[tuple[tuple[int, int], float], ...]) -> Floats:
     matrix = np.eye(count)
-    for (i, j), r in correlations.items():
+    for (i, j), r in correlations:
         if i == j or not (0 <= i < count and 0 <= j < count):
             raise _wrong(f"the correlation of inputs {i} and {j} names no pair", f"two of 0 to {count - 1}")
         if not -1.0 <= r <= 1.0:
@@ -42,6 +49,7 @@ def correlation_matrix(count: int, correlations: Correlations) -> Floats:
         matrix[i, j] = matrix[j, i] = r
     if correlations and float(np.min(np.linalg.eigvalsh(matrix))) < -1e-9:
         raise _wrong("the correlations contradict each other", "coefficients that can hold together")
+    matrix.flags.writeable = False
     return matrix
 
 
@@ -96,14 +104,21 @@ def group_parts(
     .. [1] JCGM 100:2008, 5.2.2 formula (16) and G.4.1.
     """
     parts: list[tuple[list[int], float, float]] = []
-    for members in find_groups(matrix):
-        if len(members) == 1:  # most stand alone, and matrices of one would cost more than all the rest
+    for members, tied in _tied(matrix.tobytes(), len(matrix)):
+        if tied is None:  # most stand alone, and matrices of one would cost more than all the rest
             variance = float(contributions[members[0]] ** 2)
         else:
             own = contributions[members]
-            variance = float(own @ matrix[np.ix_(members, members)] @ own)
-        parts.append((members, max(variance, 0.0), min(degrees_of_freedom[member] for member in members)))
+            variance = float(own @ tied @ own)
+        parts.append((list(members), max(variance, 0.0), min(degrees_of_freedom[member] for member in members)))
     return parts
+
+
+@functools.lru_cache(maxsize=64)
+def _tied(matrix: bytes, count: int) -> list[tuple[list[int], Floats | None]]:
+    """Give the groups of a matrix, each with its own part; None for an input that stands alone."""
+    whole = np.frombuffer(matrix, dtype=np.float64).reshape(count, count)
+    return [(members, None if len(members) == 1 else whole[np.ix_(members, members)]) for members in find_groups(whole)]
 
 
 def _wrong(what: str, needed: str) -> FirstliftError:
