@@ -101,7 +101,11 @@ def _limit(frame: PlanFrame, rig_limit: float | None, rig_part: str, say: Speake
     if rig_limit is None:
         return [Text(right, frame.y.end + 16.0, say("figure.envelope-unknown"), 7.5, "end", ACCENT, italic=True)]
     if not frame.y.holds(rig_limit):
-        words = say("figure.envelope-above", part=rig_part, limit=local(f"{rig_limit:.4g}"))
+        words = say(
+            "figure.envelope-above",
+            part=rig_part,
+            limit=local(f"{rig_limit:.0f}" if rig_limit >= 1000.0 else f"{rig_limit:.4g}"),
+        )
         return [Text(right, frame.y.end + 16.0, words, 7.5, "end", ACCENT, italic=True)]
     y = frame.y.at(rig_limit)
     # the pulls fall to the right: a low limit has room for its name at the left, a high one at the right
