@@ -86,6 +86,21 @@ def test_papers_of_a_visit(run, here):
 
 
 @pytest.mark.usefixtures("filled")
+def test_papers_and_labels_in_the_language_asked_for(run, here, letters):
+    (here / "issuer.toml").write_text('format = "firstlift-paper-1"\n[layout]\nlanguage = "nl"\n', encoding="utf-8")
+    issuer = ("--issuer", "issuer.toml")
+    assert "Terug in bedrijf  May round" in run("papers", "return", *VISIT, *issuer, "--out", "n.pdf")
+    assert "Remise en service" in run("papers", "return", *VISIT, *issuer, "--language", "fr", "--out", "f.pdf")
+    with pikepdf.open(here / "f.pdf") as pdf:
+        assert str(pdf.Root.Lang) == "fr"
+    run("label", "PSV-2041", "--language", "zh", "--fonts", letters("zh"), "--out", "l.pdf")
+    with pikepdf.open(here / "l.pdf") as pdf:
+        assert str(pdf.Root.Lang) == "zh"
+    assert "WRD-002" in run("papers", "return", *VISIT, "--language", "xx", "--out", "no.pdf", expect=3)
+    assert not (here / "no.pdf").exists()
+
+
+@pytest.mark.usefixtures("filled")
 def test_data_of_a_visit(run, here):
     run("register", "add", "valve_test", "valve=PSV-2041", "kind=not-tested", "purpose=as-found", "visit=May round",
         "at=2026-05-12T09:00", "not_tested=no-access", "day=2026-05-12", *BY)  # fmt: skip
