@@ -210,8 +210,10 @@ def _siblings(siblings: Siblings, say: Speaker) -> Piece:
         Column(say("job.tag"), weight=1.2),
         Column(say("job.serial"), weight=1.2),
         Column(say("job.place"), weight=1.7),
-        Column(say("nonconformity.shares"), weight=2.6),
-        Column(say("nonconformity.last-found"), weight=2.6),
+        Column(say("nonconformity.shares"), weight=2.5),
+        # a column of its own: where writing runs to the left, a year and a value beside it would read as one
+        Column(say("nonconformity.tested"), weight=1.3),
+        Column(say("nonconformity.last-found"), weight=2.0),
     )
     rows = tuple(_sibling_row(one, say) for one in siblings.shown)
     strong = tuple(at for at, one in enumerate(siblings.shown) if one.amiss)
@@ -224,11 +226,11 @@ def _sibling_row(one: Sibling, say: Speaker) -> tuple[str, ...]:
     system = say("nonconformity.share-system", name=one.system) if one.system else ""
     build = say(_BUILDS[one.build]) if one.build else ""
     shares = "; ".join(filter(None, (system, build)))
-    return (one.hung.tag, one.hung.valve.serial, one.hung.place or "–", shares, _last_found(one, say))
+    return (one.hung.tag, one.hung.valve.serial, one.hung.place or "–", shares, *_last_found(one, say))
 
 
-def _last_found(one: Sibling, say: Speaker) -> str:
+def _last_found(one: Sibling, say: Speaker) -> tuple[str, str]:
     if one.found is None:
-        return "–"
+        return ("–", "–")
     value = value_of(one.found, one.hung.unit, say)
-    return say.listed(local_date(one.found.day, short=True), value, inside(verdict_of(one.found, say)))
+    return (local_date(one.found.day, short=True), say.listed(value, inside(verdict_of(one.found, say))))
