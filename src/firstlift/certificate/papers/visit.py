@@ -252,9 +252,9 @@ def _released(released: Sequence[Released], say: Speaker) -> tuple[Piece, ...]:
     if not released:
         return ()
     columns = (
-        Column(say("visit.hold"), weight=1.6),
+        Column(say("visit.hold"), weight=3.4),
         Column(say("visit.when"), weight=1.4),
-        Column(say("visit.released"), weight=0.8),
+        Column(say("visit.released"), weight=1.0),
         Column(say("visit.by"), weight=1.4),
         Column(say("visit.witness-by"), weight=1.4),
     )
