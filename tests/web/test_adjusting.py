@@ -101,6 +101,8 @@ REFUSED = (
         "0.5 turns to the right do",
     ),
     ({"turns": "0.5", "to": "up", "seals_after": "L3"}, "no way to turn"),
+    ({"turns": "0.5", "seals_after": "L3", "at": "2999-01-01T10:00"}, "is still to come"),
+    ({"turns": "0.5", "seals_after": "L3", "height_before": "-5 mm"}, "less than nothing"),
     ({"turns": "0.5", "seals_after": "L3", "at": "noon"}, "no date and time"),
     ({"turns": "0.5", "seals_after": "L3", "height_before": "20 bar"}, "UNI-002"),
 )

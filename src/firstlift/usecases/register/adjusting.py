@@ -27,6 +27,9 @@ from firstlift.usecases.typed import typed_number, typed_si
 _MOST_TURNS = 20.0
 # a reading of the screw's height by a rule, and of turns by eye
 _HEIGHT_OFF_M = 0.5e-3
+_LISTS = ("rings_before", "rings_after", "seals_before", "seals_after")
+# the site's clock may run ahead of this machine's
+_GRACE = dt.timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,40 +159,46 @@ def _made(test: ValveTest, done: Done, now_at: dt.datetime, by: UUID) -> Adjustm
         raise _refuse("nothing was done", "turns of the screw, rings set anew, or a note of what was done")
     if not lists["seals_after"]:
         raise _refuse("no seal is named that closes the setting", "the number of the seal that was put on")
-    at = _instant(done.at, test.zone, now_at)
-    if at <= test.at:
-        raise _refuse(f"{at.isoformat(timespec='minutes')} is not after the test", "a time after the test it followed")
     return AdjustmentMade(
         uuid4(),
         test.valve_id,
-        at,
+        _when(test, done.at, now_at),
         test.zone,
         visit_id=test.visit_id,
         person_id=by,
         turns=None if turns is None else turns if done.to == "right" else -turns,
-        screw_height_before_m=typed_si(done.height_before or None, Kind.LENGTH, "height before"),
-        screw_height_after_m=typed_si(done.height_after or None, Kind.LENGTH, "height after"),
+        screw_height_before_m=_height(done.height_before, "height before"),
+        screw_height_after_m=_height(done.height_after, "height after"),
         note=done.note.strip(),
         **lists,
     )
-
-
-_LISTS = ("rings_before", "rings_after", "seals_before", "seals_after")
 
 
 def _listed(text: str) -> tuple[str, ...]:
     return tuple(part for each in text.split(",") if (part := each.strip()))
 
 
-def _instant(text: str, zone: str, now_at: dt.datetime) -> dt.datetime:
-    if not text.strip():
-        return now_at.astimezone(ZoneInfo(zone))
+def _height(text: str, where: str) -> float | None:
+    height = typed_si(text or None, Kind.LENGTH, where)
+    if height is not None and height < 0.0:
+        raise _refuse("a screw stands out by less than nothing", "how far it stands out, 0 or more")
+    return height
+
+
+def _when(test: ValveTest, text: str, now_at: dt.datetime) -> dt.datetime:
+    """Read when it was done, on the clock at the site: after its test, and not in times to come."""
+    zone = ZoneInfo(test.zone)
     try:
-        return dt.datetime.fromisoformat(text.strip()).replace(tzinfo=ZoneInfo(zone))
+        at = dt.datetime.fromisoformat(text.strip()).replace(tzinfo=zone) if text.strip() else now_at.astimezone(zone)
     except ValueError:
-        raise _refuse(
-            f"'{text[:40]}' is no date and time", "such as 2026-03-25T10:30, as the clock at the site"
-        ) from None
+        needed = "such as 2026-03-25T10:30, as the clock at the site"
+        raise _refuse(f"'{text[:40]}' is no date and time", needed) from None
+    said = at.isoformat(timespec="minutes")
+    if at <= test.at:
+        raise _refuse(f"{said} is not after the test", "a time after the test it followed")
+    if at > now_at + _GRACE:
+        raise _refuse(f"{said} is still to come", "when it was done")
+    return at
 
 
 def _check_screw(made: AdjustmentMade, pitch_m: float | None) -> None:
