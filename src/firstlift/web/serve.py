@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import getpass
+import importlib
 import socket
 import sys
 import threading
@@ -33,6 +34,8 @@ from firstlift.web.settings import Settings
 
 PORT = 8620
 _PORTS_TRIED = 10
+# after the first page
+_AHEAD_S = 5.0
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -157,10 +160,19 @@ def serve(
         threading.Timer(0.8, webbrowser.open, (address,)).start()
     courier = Courier(store, Hooks(settings.accounts), networks_of(settings.hooks_to))
     courier.start()
+    ahead = threading.Timer(_AHEAD_S, _load_ahead)
+    ahead.daemon = True
+    ahead.start()
     try:
         uvicorn.Server(config).run(sockets=[listener])
     finally:
         courier.stop()
+
+
+def _load_ahead() -> None:
+    """Load what takes seconds, before somebody waits for the first hazard sheet or pull plan."""
+    for name in ("CoolProp.CoolProp", "scipy.optimize"):
+        importlib.import_module(name)
 
 
 def _listen(host: str, port: int | None) -> socket.socket:

@@ -96,10 +96,13 @@ def bring_sheets(here: HereNow, files: Files, visit: Text = "") -> Response:
 
 
 @router.get("/import/running/{bringing_id}")
-def running_page(here: HereNow, bringing_id: str) -> Response:
-    """Show how far an import is, and in the end what came in."""
+def running_page(here: HereNow, bringing_id: str, seen: str = "") -> Response:
+    """Show how far an import is, and in the end what came in; where nothing is new, a page that asks again stays."""
     here.must(May.TEST)
     bringing = _bringing(here, bringing_id)
+    stands = f"{len(bringing.brought)}{'s' if bringing.stopping else ''}"
+    if here.request.headers.get("hx-request") and seen == stands and not bringing.over:
+        return Response(status_code=204)
     with here.store.read() as reader:
         plan = reader.find(SiteVisit, bringing.visit_id) if bringing.visit_id else None
     return show(here, "running.html", running=bringing, brought=tuple(bringing.brought), visit=plan)
