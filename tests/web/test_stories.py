@@ -76,6 +76,7 @@ def site(store, outside):
 def test_a_visit_of_five_valves_one_stuck_one_stayed_open_one_adjusted_until_within(opened, store, site, outside):
     pulls = recorded_of(store, outside)
     page = opened(ADA)
+    page.set_viewport_size({"width": 1920, "height": 1080})
     page.goto(f"/visits/new?site={site.id}")
     page.get_by_label("Permit number").fill("PTW-40")
     page.get_by_label("First day").fill("2026-11-24")
@@ -146,7 +147,7 @@ def issue_by_keys(page, second, paper):
 
 
 def test_by_keys_alone_a_pull_is_rejected_and_the_certificate_superseded(opened, store, outside):
-    page, second = opened(ADA), opened(EDA)
+    page, second = opened(ADA), opened(EDA, "tablet")
     page.goto(f"/tests/{outside.id}")
     tab_to(page, "Draft the certificate")
     page.keyboard.press("Enter")
