@@ -84,6 +84,7 @@ def environment() -> Environment:
     made.globals |= {
         "words": say.words,
         "weekday": say.weekday,
+        "comma": lambda: say.speaker()("job.comma"),
         "trace_words": trace_words,
         "May": May,
         "LOOKS": LOOKS,

@@ -139,7 +139,7 @@ def _test_event(test: PastTest) -> Event:
         return Event(test.day, "missed", _("not tested: %(why)s", why=term(test.not_tested or "")), test=test)
     name = _("bench test") if test.kind == "bench" else _("pull test")
     said = "" if not test.disposition else lower_first(words.disposition(test.disposition))
-    title = f"{name}, {lower_first(words.purpose(test.purpose))}"
+    title = speaker().listed(name, lower_first(words.purpose(test.purpose)))
     if test.superseded_by:
         return Event(
             test.day, "missed", _("%(test)s, corrected later", test=title), said, None, f"/tests/{test.id}", test
@@ -149,7 +149,7 @@ def _test_event(test: PastTest) -> Event:
 
 def _seat_event(seat: SeatRecord) -> Event:
     area = whole(format_value(seat_of(seat).area_m2, "mm2"))
-    return Event(seat.date, "seat", _("seat area"), f"{area}, {term(seat.source)}")
+    return Event(seat.date, "seat", _("seat area"), speaker().listed(area, term(seat.source)))
 
 
 def _papers(reader: Reader, history: ValveHistory) -> list[Certificate]:
