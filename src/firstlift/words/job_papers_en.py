@@ -39,6 +39,9 @@ JOB_WORDS = {
     "packet.why-nowhere": "The valve {serial} hung nowhere on {date}.",
     "packet.why-line": "Nobody knows the line pressure at {tag}. Add it to the position, or state it when the packet "
     "is made.",
+    "packet.why-seat": "No seat record of the valve {serial} serves on {date}: measure the seat, or enter its record.",
+    "packet.why-instruments": "The instruments that are in date do not measure all that a pull needs: force, line "
+    "pressure, and lift or sound.",
     "packet.no-plan-why": "A plan could not be made from the register. Nothing is pulled before there is one.",
     "packet.expected": "Expected pull",
     "packet.bring": "What to bring",

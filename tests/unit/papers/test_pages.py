@@ -6,11 +6,13 @@ import datetime as dt
 import pytest
 
 from firstlift.certificate.model import plain
-from firstlift.core.errors import FirstliftError, UsageError
+from firstlift.certificate.papers.facts import ToTest
+from firstlift.certificate.papers.packet import build_packet
+from firstlift.core.errors import FirstliftError, Problem, UsageError
 from firstlift.core.register.equipment import Installation
 from firstlift.store.open import open_store
 from firstlift.usecases.visitpapers import make
-from firstlift.usecases.visitpapers.gather import last_tested
+from firstlift.usecases.visitpapers.gather import last_tested, valves_of_visit, visit_by
 from firstlift.usecases.visitpapers.planning import PlanningAsked, make_planning
 from firstlift.usecases.visitpapers.to_come import PacketAsked
 
@@ -106,6 +108,19 @@ def test_without_line_pressure_a_page_says_what_is_missing(store):
     for more in ({"line_share": "80 %"}, {"lines": ("psv-5=8 bar",)}):
         (band,) = piece(packet(store, valves=("PSV-5",), **more).sheets[1], "Band")
         assert band.cells[1].value == "8 bar"
+
+
+def test_each_reason_for_no_plan_is_said_once_and_the_register_s_own_stays(store):
+    with store.read() as reader:
+        facts = visit_by(reader, "May round")
+        (hung,) = valves_of_visit(reader, facts, ("PSV-1",))
+    codes = ("SEA-018", "JOB-011", "JOB-011", "REG-020")
+    problems = tuple(Problem(code, f"problem {number}") for number, code in enumerate(codes))
+    (_, sheet) = build_packet(facts, [ToTest(hung, None, None, problems, (), None)], PRINTING).sheets
+    (reasons,) = piece(sheet, "Bullets")
+    assert [reason[:40] for reason in reasons.items] == [
+        "No seat record of the valve SN-1 serves ", "The instruments that are in date do not ", "REG-020 problem 3.",
+    ]  # fmt: skip
 
 
 def test_cards_stand_behind_each_plan(store):

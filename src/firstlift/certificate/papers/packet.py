@@ -52,8 +52,8 @@ _MARK = {"go": "good", "ask": "open", "no-go": "bad"}
 _EVERYWHERE = "plan-owner-decides"
 # questions are named on top of the page, not among the cautions
 _ASK = "ask-"
-# what a plan needs and the register does not know
-_UNKNOWN = "PAP-002"
+# what a plan needs and the register does not know; anything else is said as the register says it
+_WHY = {"PAP-002": "packet.why-line", "SEA-018": "packet.why-seat", "JOB-011": "packet.why-instruments"}
 
 
 def build_packet(facts: VisitFacts, valves: Sequence[ToTest], printing: Printing, *, cards: bool = False) -> JobPaper:
@@ -188,18 +188,17 @@ def _valve(facts: VisitFacts, one: ToTest, say: Speaker) -> Sheet:
 def _unplanned(facts: VisitFacts, one: ToTest, say: Speaker) -> tuple[Piece, ...]:
     return (
         Call(say("packet.no-plan"), "open", say("packet.no-plan-why")),
-        Bullets(tuple(_reason(facts, one, problem, say) for problem in one.why_not)),
+        Bullets(tuple(dict.fromkeys(_reason(facts, one, problem, say) for problem in one.why_not))),
         Headed(say("packet.valve"), Pairs(_nameplate(one, say))),
         Headed(say("packet.read-here"), _read_here(say)),
     )
 
 
 def _reason(facts: VisitFacts, one: ToTest, problem: Problem, say: Speaker) -> str:
-    if problem.code != _UNKNOWN:
+    if problem.code not in _WHY:
         return problem.sentence()
-    if one.hung.position is None:
-        return say("packet.why-nowhere", serial=one.hung.valve.serial, date=local_date(facts.visit.start))
-    return say("packet.why-line", tag=one.hung.tag)
+    key = "packet.why-nowhere" if one.hung.position is None else _WHY[problem.code]
+    return say(key, tag=one.hung.tag, serial=one.hung.valve.serial, date=local_date(facts.visit.start))
 
 
 def _planned(one: ToTest, plan: Plan, say: Speaker) -> tuple[Piece, ...]:
