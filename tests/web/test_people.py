@@ -396,6 +396,22 @@ def test_what_is_done_with_sign_ins_stands_in_the_chain_and_names_nobody(shared,
     assert not any(word in text for word in (HOB, ADA, OTHERS, WORDS))
 
 
+def test_who_is_refused_is_told_in_a_line_without_what_they_typed(shared, ada, capsys):
+    sign_in(shared, name="copper lantern", password="not it")
+    sign_in(shared)
+    shared.get("/clients")
+    shared.client.post("/settings/look", data={"csrf": "guessed"})
+    shared.client.get("/api/v1/valves%0Aforged line", headers={"Authorization": "Bearer no"})
+    shared.client.get("/api/v1/valves", headers={"Authorization": "Bearer no"})
+    lines = [line.split(" ", 1)[1] for line in capsys.readouterr().err.splitlines() if " refused " in line]
+    assert lines == [
+        "refused WEB-001 POST '/sign-in' from 127.0.0.1 by -",
+        f"refused WEB-003 GET '/clients' from 127.0.0.1 by {ada.id}",
+        f"refused WEB-004 POST '/settings/look' from 127.0.0.1 by {ada.id}",
+        "refused WEB-001 GET '/api/v1/valves' from 127.0.0.1 by -",
+    ]
+
+
 def test_a_person_who_left_the_register_is_out_and_gets_no_sign_in(laptop, store):
     laptop.work_as("Bo")
     bo = person_of(store, "Bo Tarnwater")

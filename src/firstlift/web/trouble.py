@@ -13,8 +13,9 @@ from starlette.exceptions import HTTPException
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.web.api.answers import refuse
 from firstlift.web.guard import headers_at
-from firstlift.web.here import GoTo, here
+from firstlift.web.here import COOKIE, GoTo, cookie_of, here
 from firstlift.web.page import show, show_outside
+from firstlift.web.watch import tell_refused
 
 _STATUS = {
     "WEB-001": 401,
@@ -49,6 +50,7 @@ async def refused(request: Request, error: Exception) -> Response:
         return await refuse(request, error)
     if isinstance(error, FirstliftError):
         problems, status = error.problems, _STATUS.get(error.problems[0].code, _ELSE)
+        await run_in_threadpool(_watched, request, problems[0].code)
     elif isinstance(error, HTTPException) and error.status_code in (404, 405):
         status = error.status_code
         problems = (no_page(request.url.path),)
@@ -102,6 +104,11 @@ def no_page(path: str) -> Problem:
     return Problem(
         "WEB-005", "there is no such page", path[:200], "a page of this app", "Go to Today, or search the register"
     )
+
+
+def _watched(request: Request, code: str) -> None:
+    session = request.app.state.sessions.find(cookie_of(request, COOKIE))
+    tell_refused(request, code, str(session.person_id) if session else "-")
 
 
 def _page(request: Request, problems: tuple[Problem, ...], status: int) -> Response:

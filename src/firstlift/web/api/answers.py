@@ -21,6 +21,7 @@ from starlette.types import Scope as AsgiScope
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.web.api.shapes import Failed, Failure
 from firstlift.web.tokens import Scope, Token, Tokens
+from firstlift.web.watch import tell_refused
 
 MOST = 200
 Limit = Annotated[int, Query(ge=1, le=MOST)]
@@ -72,12 +73,13 @@ def scopes_of(tokens: Tokens) -> Needs:
     """
 
     def needs(scope: Scope) -> Any:
-        def check(given: Annotated[HTTPAuthorizationCredentials | None, Depends(_bearer)]) -> Token:
+        def check(request: Request, given: Annotated[HTTPAuthorizationCredentials | None, Depends(_bearer)]) -> Token:
             token = tokens.find(given.credentials) if given else None
             if token is None:
                 raise FirstliftError(
                     Problem("WEB-001", "no token that holds was sent", "Authorization", "Bearer TOKEN")
                 )
+            request.state.client = token.who
             if scope not in token.scopes:
                 raise FirstliftError(Problem("WEB-003", f"the token may not do this: {scope}", needed=f"scope {scope}"))
             return token
@@ -156,6 +158,7 @@ async def refuse(request: Request, error: Exception) -> Response:
     headers: dict[str, str] = {}
     if isinstance(error, FirstliftError):
         problems, status = error.problems, _STATUS.get(error.problems[0].code, 422)
+        tell_refused(request, problems[0].code, getattr(request.state, "client", "-"))
     elif isinstance(error, HTTPException):
         status = error.status_code
         if status == 405:

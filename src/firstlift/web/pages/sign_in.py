@@ -28,6 +28,7 @@ from firstlift.web.here import (
 )
 from firstlift.web.page import show_outside
 from firstlift.web.say import NAMES
+from firstlift.web.watch import tell_refused
 
 router = APIRouter()
 # before there is a session: the same random text in a cookie and in the form
@@ -60,6 +61,7 @@ def sign_in(request: Request, csrf: Text = "", name: Text = "", password: Text =
         came = accounts.sign_in(name[:_LONGEST_TYPED], password[:_LONGEST_TYPED], device)
     except FirstliftError as error:
         problem = error.problems[0]
+        tell_refused(request, problem.code)
         values = {"next": local_target(next), "problem": problem, "name": name[:100]}
         return _with_mark(request, "sign_in.html", status=429 if problem.code == "WEB-002" else 401, **values)
     response = _begin(request, came.person_id, ACCOUNT if came.must_change else next)
