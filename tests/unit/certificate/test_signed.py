@@ -6,6 +6,8 @@ import hashlib
 import io
 import os
 import threading
+import tracemalloc
+import zlib
 from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import pikepdf
@@ -128,6 +130,25 @@ def test_what_is_no_certificate_is_not_whole(data):
     found = check_certificate(data)
     assert (found.whole, found.manifest) == (False, None)
     assert found.reasons
+
+
+def packed_table(size):
+    """A PDF whose table of objects is packed: a few bytes that unpack to any size."""
+    table = zlib.compress(bytes(size), 9)
+    head = b"%PDF-1.7\n1 0 obj\n<</Type/Catalog>>\nendobj\n"
+    said = b"2 0 obj\n<</Type/XRef/Size 3/W[1 2 1]/Root 1 0 R/Filter/FlateDecode/Length %d>>\nstream\n" % len(table)
+    return head + said + table + b"\nendstream\nendobj\nstartxref\n%d\n%%%%EOF\n" % len(head)
+
+
+def test_a_table_that_unpacks_without_end_is_not_unpacked(signed):
+    bomb = packed_table(100_000_000)
+    assert len(bomb) < 200_000
+    tracemalloc.start()
+    found = check_certificate(bomb)
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert (found.whole, found.read) == (False, False)
+    assert most < 20_000_000
 
 
 def test_a_file_attached_in_exchange_is_seen(paper, key):
