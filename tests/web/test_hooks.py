@@ -16,7 +16,7 @@ import pytest
 import sqlalchemy as sa
 from tests.web.test_api import ALL, Client, a_test, refusal
 
-from firstlift.core.errors import FirstliftError
+from firstlift.core.errors import FirstliftError, UsageError
 from firstlift.store.tables import audit_table
 from firstlift.usecases.register.place import now
 from firstlift.web.hooks import kept
@@ -251,6 +251,12 @@ def test_a_network_of_ones_own_is_allowed_where_it_is_named_and_no_other():
     networks = networks_of(["10.1.0.0/16", "fd00:1::/32"])
     allowed = [may_go_to(ipaddress.ip_address(a), networks) for a in ("10.1.2.3", "fd00:1::5", "10.2.0.1", "fd00:2::1")]
     assert allowed == [True, True, False, False]
+
+
+@pytest.mark.parametrize("text", ["nonsense", "10.1.0.0/33", "10.1.2.3/16", ""])
+def test_a_network_that_is_none_is_wrong_use(text):
+    with pytest.raises(UsageError, match="WEB-014"):
+        networks_of([text])
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
-from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.errors import FirstliftError, Problem, UsageError
 
 Address = ipaddress.IPv4Address | ipaddress.IPv6Address
 Network = ipaddress.IPv4Network | ipaddress.IPv6Network
@@ -46,7 +46,7 @@ def networks_of(texts: Iterable[str]) -> tuple[Network, ...]:
 
     Raises
     ------
-    FirstliftError
+    UsageError
         WEB-014 one is none.
     """
     found: list[Network] = []
@@ -54,7 +54,7 @@ def networks_of(texts: Iterable[str]) -> tuple[Network, ...]:
         try:
             found.append(ipaddress.ip_network(text))
         except ValueError as error:
-            raise FirstliftError(
+            raise UsageError(
                 Problem("WEB-014", f"'{text[:60]}' is no network", "--hooks-to", "one as 10.1.0.0/16")
             ) from error
     return tuple(found)
