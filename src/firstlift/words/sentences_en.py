@@ -163,7 +163,7 @@ SIGNALS = {
     "gap-at-first-lift": Sentence(
         "gap at first lift",
         "The recording has a gap where the valve lifted[, in '{channel}'][, from {from_s}][ to {to_s}].",
-        "Pull again: this pull cannot say when the valve lifted.",
+        "Pull again: what happened in the gap was not seen.",
     ),
     "rate-too-low": Sentence(
         "sampled too slowly",
