@@ -181,6 +181,7 @@ MAY: dict[str, tuple[str, ...]] = {
     "simmer": ("leaking-before-lift",),
     "not-lifted": ("frame-slip", "leaking-before-lift", "channels-disagree"),
     "soft-rig": ("already-open", "zero-shift"),
+    "already-open": ("no-pull-found",),
     "eccentric": ("friction",),
     "bursts": ("channels-disagree",),
     "delays": ("channels-disagree",),
@@ -210,6 +211,9 @@ def _shows(test: SimulatedTest) -> bool:
     if test.name in ("friction", "stick-slip"):
         # opening and closing force apart by more than a hundredth of the opening load
         return 2.0 * truth.friction_n / truth.area_m2 > 0.01 * truth.set_pressure_pa
+    if test.name == "already-open":
+        # a gear that never became taut pulled at nothing: that no pull was made is then all that can be said
+        return any(pull.largest_force_n > 0.0 for pull in truth.pulls)
     if test.name == "lagging-gauge":
         # a first-order lag on a line that only creeps leaves no trace; holding and coarse steps do
         return gauge.hold_s > 0.0 or gauge.resolution > 1e-3 * truth.set_pressure_pa
