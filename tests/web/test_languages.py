@@ -9,8 +9,10 @@ from pathlib import Path
 import pytest
 from tests.web.app_server import served
 from tests.web.test_pages import pages
+from tests.web.test_spreadsheet import WRONG
 from tools import app_texts
 
+from firstlift.core.register.places import Position, Site
 from firstlift.core.register.work import ValveTest
 from firstlift.store.open import open_store
 from firstlift.web.say import NAMES
@@ -89,14 +91,31 @@ def desk(grown, tmp_path_factory):
     register = Path(shutil.copytree(grown, tmp_path_factory.mktemp("desk") / "register"))
     store = open_store(register)
     with served(store, Settings(register / "accounts.sqlite", invented=True)) as browser:
-        yield browser, every_screen(store)
+        yield browser, every_screen(browser, store)
     store.close()
 
 
-def every_screen(store):
+def every_screen(app, store):
+    """Give the address of every page, with those that only what was brought in or drafted has."""
     with store.read() as reader:
         test = next(t for t in reader.list(ValveTest, order=("-at",)) if t.recording_sha256)
-    return [*pages(store), f"/tests/{test.id}/adjust?line=6+bar&off=1&by=the+owner", "/account"]
+        position = reader.get(Position, test.position_id)
+        site = reader.get(Site, position.site_id).name
+    app.work_as("Hob")
+    hung = {"tag": position.tag, "site": site, "purpose": "as-found", "date": "2026-11-20"}
+    recording = "\n".join(["time s;pull N;line bar;lift mm", *(f"{n / 10};{n};8;0" for n in range(40))])
+    # headings of its own, so that none is taken for a word of the app
+    heads, rows = WRONG.split("\n", 1)
+    table = f"{heads.upper()}\n{rows}"
+    brought = [
+        app.post("/spreadsheet", page="/spreadsheet", files=[("files", ("valves.csv", table.encode()))]),
+        app.post("/import/recording", hung, page="/import", files=[("files", ("pull.csv", recording.encode()))]),
+        app.post("/import/sheets", page="/import", files=[("files", ("a.toml", b"no sheet"))]),
+        app.post(f"/tests/{test.id}/certificate", page=f"/tests/{test.id}"),
+    ]
+    assert [answer.status_code for answer in brought] == [200] * 4
+    made = [answer.url.raw_path.decode() for answer in brought]
+    return [*pages(store), f"/tests/{test.id}/adjust?line=6+bar&off=1&by=the+owner", "/account", *made]
 
 
 def one_of_each(paths):
