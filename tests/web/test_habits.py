@@ -2,21 +2,24 @@
 
 import re
 import threading
+import time
+import uuid
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from tests.web.app_server import served
 from tests.web.test_pages import ADA, recorded
+from tests.web.test_spreadsheet import GOOD
 from tests.web.traces_page import chromium
 
 from firstlift.core.errors import FirstliftError
 from firstlift.core.register.people import Person
-from firstlift.core.register.places import Site
+from firstlift.core.register.places import Owner, Site
 from firstlift.core.register.work import ValveTest
 from firstlift.usecases.papers.find import name_of
 from firstlift.web.bringing import Bringing, Brought, Imports, new_folder
 from firstlift.web.drafts import Drafts, read_fields
-from firstlift.web.pages import importing
+from firstlift.web.pages import importing, spreadsheet
 from firstlift.web.settings import Settings
 
 __all__ = ["recorded"]
@@ -243,4 +246,34 @@ def test_a_folder_of_sheets_shows_how_far_it_is_and_can_be_stopped(
     assert "valve 0" in page.inner_text("main")
     with store.read() as reader:
         assert reader.count(ValveTest) == before
+    page.close()
+
+
+def test_rows_being_taken_in_can_be_stopped_and_leave_nothing(browser, laptop, store, monkeypatch, tmp_path):
+    begun = threading.Event()
+
+    def many_rows(store, path, mapping, *, at, who, take_good_rows, progress):
+        with store.work(at=at, who=who) as work:
+            work.add(Owner(uuid.uuid4(), "half an import"))
+            begun.set()
+            for _ in range(200):
+                progress(0.5, 400)
+                time.sleep(0.1)
+
+    monkeypatch.setattr(spreadsheet, "import_sheet", many_rows)
+    sheet = tmp_path / "valves.csv"
+    sheet.write_text(GOOD)
+    page = opened(browser, laptop.url, "Hob")
+    page.goto("/spreadsheet")
+    page.get_by_label("Spreadsheet").set_input_files(sheet)
+    page.get_by_role("button", name="Look at it").press("Enter")
+    page.get_by_role("button", name=re.compile("^Take 2 rows")).press("Enter")
+    page.wait_for_url("**/spreadsheet/taking/*")
+    assert begun.is_set()
+    page.get_by_text("400 rows so far").wait_for()
+    assert Axe().run(page).response["violations"] == []
+    page.get_by_role("button", name="Stop; keep nothing").press("Enter")
+    page.get_by_role("heading", name="Stopped: nothing was taken in").wait_for()
+    with store.read() as reader:
+        assert "half an import" not in [owner.name for owner in reader.list(Owner)]
     page.close()

@@ -1,4 +1,4 @@
-"""Imports of many job sheets, worked off one by one beside the pages: they can be watched, left alone, and stopped."""
+"""Imports of many job sheets, or of many rows, worked off beside the pages: watched, left alone, stopped."""
 
 from __future__ import annotations
 
@@ -9,10 +9,13 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Generic, TypeVar
 from uuid import UUID, uuid4
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.work import ValveTest
+from firstlift.usecases.import_sheet import Progress
+from firstlift.usecases.import_taker import ImportReport
 
 _REMEMBERED = 40
 # analysing takes a whole core: two imports take turns
@@ -29,8 +32,54 @@ class Brought:
     problems: tuple[Problem, ...] = ()
 
 
-class Bringing:
-    """One import. Its files lie in a folder of its own until it is over; a test that came in stays in any case.
+class Beside:
+    """Work that is done in a thread of its own, beside the pages; whoever began it watches and stops it.
+
+    Parameters
+    ----------
+    person_id : UUID
+    """
+
+    def __init__(self, person_id: UUID) -> None:
+        self.id = uuid4()
+        self.person_id = person_id
+        self._stop, self._over = threading.Event(), threading.Event()
+
+    @property
+    def over(self) -> bool:
+        """Whether nothing more comes."""
+        return self._over.is_set()
+
+    @property
+    def stopping(self) -> bool:
+        """Whether somebody asked it to stop."""
+        return self._stop.is_set()
+
+    def begin(self) -> None:
+        """Begin the work."""
+        threading.Thread(target=self._run, name="firstlift-import", daemon=True).start()
+
+    def stop(self) -> None:
+        """Ask it to stop where it next can."""
+        self._stop.set()
+
+    def wait(self, seconds: float) -> bool:
+        """Wait until it is over, at most so long; say whether it is."""
+        return self._over.wait(seconds)
+
+    def work(self) -> None:
+        """Do it."""
+        raise NotImplementedError
+
+    def _run(self) -> None:
+        try:
+            self.work()
+        finally:
+            self._over.set()
+
+
+class Bringing(Beside):
+    """The import of many sheets. Its files lie in a folder of its own until it is over; a test that came in stays.
 
     Parameters
     ----------
@@ -54,43 +103,20 @@ class Bringing:
         person_id: UUID,
         visit_id: UUID | None,
     ) -> None:
-        self.id = uuid4()
-        self.person_id = person_id
+        super().__init__(person_id)
         self.visit_id = visit_id
         self.total = len(sheets)
         self.brought: list[Brought] = []
         self.now = ""
         self._folder, self._sheets, self._bring = folder, tuple(sheets), bring
-        self._stop, self._over = threading.Event(), threading.Event()
-
-    @property
-    def over(self) -> bool:
-        """Whether nothing more comes."""
-        return self._over.is_set()
-
-    @property
-    def stopping(self) -> bool:
-        """Whether somebody asked it to stop."""
-        return self._stop.is_set()
 
     @property
     def left(self) -> int:
         """How many sheets were not looked at."""
         return self.total - len(self.brought)
 
-    def begin(self) -> None:
-        """Work in a thread of its own."""
-        threading.Thread(target=self._work, name="firstlift-import", daemon=True).start()
-
-    def stop(self) -> None:
-        """Stop after the sheet that is being analysed."""
-        self._stop.set()
-
-    def wait(self, seconds: float) -> bool:
-        """Wait until it is over, at most so long; say whether it is."""
-        return self._over.wait(seconds)
-
-    def _work(self) -> None:
+    def work(self) -> None:
+        """Take the sheets one by one, until somebody stops it."""
         try:
             for sheet in self._sheets:
                 with _turn:
@@ -101,7 +127,6 @@ class Bringing:
         finally:
             self.now = ""
             shutil.rmtree(self._folder, ignore_errors=True)
-            self._over.set()
 
     def _one(self, sheet: Path) -> Brought:
         try:
@@ -109,32 +134,88 @@ class Bringing:
         except FirstliftError as error:
             return Brought(self.now, problems=error.problems)
         except Exception as error:  # noqa: BLE001  the thread's last edge: one sheet must not hold up the others
-            return Brought(self.now, problems=(Problem("USE-001", f"an error nobody foresaw: {type(error).__name__}"),))
+            return Brought(self.now, problems=unforeseen_problems(error))
 
 
-class Imports:
-    """The imports of this process, the latest forty."""
+class Taking(Beside):
+    """The import of a spreadsheet, in one transaction: stopped, nothing of it is kept.
+
+    Parameters
+    ----------
+    take : callable
+        Takes the rows in; is given what it calls with the share done and the rows read.
+    person_id : UUID
+    """
+
+    def __init__(self, take: Callable[[Progress], ImportReport], *, person_id: UUID) -> None:
+        super().__init__(person_id)
+        self.share = 0.0
+        self.rows = 0
+        self.report: ImportReport | None = None
+        self.problems: tuple[Problem, ...] = ()
+        self._take = take
+
+    def work(self) -> None:
+        """Take the rows in, until somebody stops it."""
+        try:
+            self.report = self._take(self._tell)
+        except _StoppedError:
+            pass
+        except FirstliftError as error:
+            self.problems = error.problems
+        except Exception as error:  # noqa: BLE001  the thread's last edge: its page must not wait for ever
+            self.problems = unforeseen_problems(error)
+
+    def _tell(self, share: float, rows: int) -> None:
+        if self.stopping:
+            raise _StoppedError
+        self.share, self.rows = share, rows
+
+
+class _StoppedError(Exception):
+    """Ends the transaction of an import that somebody stopped."""
+
+
+def unforeseen_problems(error: Exception) -> tuple[Problem, ...]:
+    """Say that something failed that nobody foresaw.
+
+    Parameters
+    ----------
+    error : Exception
+
+    Returns
+    -------
+    tuple of Problem
+    """
+    return (Problem("USE-001", f"an error nobody foresaw: {type(error).__name__}"),)
+
+
+J = TypeVar("J", bound=Beside)
+
+
+class Imports(Generic[J]):
+    """The imports of one kind in this process, the latest forty."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
-        self._known: OrderedDict[UUID, Bringing] = OrderedDict()
+        self._known: OrderedDict[UUID, J] = OrderedDict()
 
-    def begin(self, bringing: Bringing) -> None:
+    def begin(self, one: J) -> None:
         """Begin one, and remember it."""
         with self._lock:
-            self._known[bringing.id] = bringing
+            self._known[one.id] = one
             over = [each.id for each in self._known.values() if each.over]
             for each in over[: max(0, len(self._known) - _REMEMBERED)]:
                 del self._known[each]
-        bringing.begin()
+        one.begin()
 
-    def find(self, bringing_id: UUID, person_id: UUID) -> Bringing | None:
+    def find(self, job_id: UUID, person_id: UUID) -> J | None:
         """Give one's own import, or None."""
         with self._lock:
-            found = self._known.get(bringing_id)
+            found = self._known.get(job_id)
         return found if found is not None and found.person_id == person_id else None
 
-    def running(self, person_id: UUID) -> list[Bringing]:
+    def running(self, person_id: UUID) -> list[J]:
         """Give one's own imports that are not over."""
         with self._lock:
             return [each for each in self._known.values() if each.person_id == person_id and not each.over]

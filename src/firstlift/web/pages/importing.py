@@ -21,7 +21,7 @@ from firstlift.core.register.work import SiteVisit
 from firstlift.store.files import keep_file
 from firstlift.store.read import Reader
 from firstlift.usecases.register.analyse import analyse_in_register, keep_test
-from firstlift.web.bringing import Bringing, Brought, Imports, new_folder
+from firstlift.web.bringing import Bringing, Brought, Imports, J, new_folder
 from firstlift.web.columns import Asked, columns_of, sheet_from
 from firstlift.web.here import Here, HereNow
 from firstlift.web.lists import identifier, today
@@ -34,9 +34,9 @@ Files = Annotated[list[UploadFile], File()]
 _MOST_FILES = 1000
 _DEEPEST = 6
 _STRETCH = 1_000_000
-# a few sheets are shown as done at once, instead of as begun
-_AT_ONCE_S = 1.5
-_imports = Imports()
+# what is over soon is shown as done at once, instead of as begun
+AT_ONCE_S = 1.5
+_imports: Imports[Bringing] = Imports()
 
 
 @router.get("/import")
@@ -91,7 +91,7 @@ def bring_sheets(here: HereNow, files: Files, visit: Text = "") -> Response:
 
     bringing = Bringing(folder, sorted(sheets), bring, person_id=here.person.id, visit_id=visit_id)
     _imports.begin(bringing)
-    bringing.wait(_AT_ONCE_S)
+    bringing.wait(AT_ONCE_S)
     return RedirectResponse(f"/import/running/{bringing.id}", 303)
 
 
@@ -114,12 +114,32 @@ def stop_import(here: HereNow, bringing_id: str) -> Response:
     here.must(May.TEST)
     bringing = _bringing(here, bringing_id)
     bringing.stop()
-    bringing.wait(_AT_ONCE_S)
+    bringing.wait(AT_ONCE_S)
     return RedirectResponse(f"/import/running/{bringing.id}", 303)
 
 
 def _bringing(here: Here, text: str) -> Bringing:
-    found = _imports.find(identifier(text), here.person.id)
+    return known(_imports.find(identifier(text), here.person.id), text)
+
+
+def known(found: J | None, text: str) -> J:
+    """Give an import that is known.
+
+    Parameters
+    ----------
+    found : Beside or None
+    text : str
+        Its identifier in the address.
+
+    Returns
+    -------
+    Beside
+
+    Raises
+    ------
+    FirstliftError
+        WEB-005.
+    """
     if found is None:
         raise FirstliftError(
             Problem(
@@ -127,7 +147,7 @@ def _bringing(here: Here, text: str) -> Bringing:
                 "this import is not known any more: the app was started again since, or somebody else began it",
                 text[:80],
                 "an import of your own that still runs",
-                "What came in before stands with its visit and its valves; bring the others in again",
+                "What came in before stands in the register; bring the rest in again",
             )
         )
     return found

@@ -16,12 +16,15 @@ from firstlift.formats.sheets.mapping import Mapping, SheetMapping
 from firstlift.formats.sheets.numbers import DecimalMark
 from firstlift.formats.sheets.seam import column_name
 from firstlift.store.files import keep_file
-from firstlift.usecases.import_sheet import import_sheet, preview_sheet, refused
+from firstlift.usecases.import_sheet import Progress, import_sheet, preview_sheet, refused
+from firstlift.usecases.import_taker import ImportReport
 from firstlift.usecases.register.place import now
+from firstlift.web.bringing import Imports, Taking
 from firstlift.web.columns import put_down
 from firstlift.web.here import HereNow
+from firstlift.web.lists import identifier
 from firstlift.web.page import show
-from firstlift.web.pages.importing import put_files
+from firstlift.web.pages.importing import AT_ONCE_S, known, put_files
 from firstlift.web.roles import May
 
 router = APIRouter()
@@ -29,6 +32,7 @@ Text = Annotated[str, Form()]
 Files = Annotated[list[UploadFile], File()]
 _SHOWN = 60
 _CONSTANTS = ("owner", "site")
+_takings: Imports[Taking] = Imports()
 
 
 @router.get("/spreadsheet")
@@ -107,12 +111,46 @@ def take(
     site: Text = "",
     good_rows: Text = "",
 ) -> Response:
-    """Take the rows in: all of them, or where that is ticked those that can be taken."""
+    """Begin to take the rows in: all of them, or where that is ticked those that can be taken."""
     here.must(May.PLAN)
-    with tempfile.TemporaryDirectory(prefix="firstlift-import-") as folder:
-        path = put_down(here.store.folder, file, name, Path(folder))
-        mapping = _mapping(unit, dates, decimal, owner, site)
-        report = import_sheet(here.store, path, mapping, at=now(), who=here.who, take_good_rows=bool(good_rows))
-    if report.rows_refused and not good_rows:
-        raise refused(report)
-    return show(here, "spreadsheet_done.html", report=report, shown=_SHOWN)
+    mapping = _mapping(unit, dates, decimal, owner, site)
+    store, who = here.store, here.who
+
+    def take_in(progress: Progress) -> ImportReport:
+        with tempfile.TemporaryDirectory(prefix="firstlift-import-") as folder:
+            path = put_down(store.folder, file, name, Path(folder))
+            report = import_sheet(
+                store, path, mapping, at=now(), who=who, take_good_rows=bool(good_rows), progress=progress
+            )
+        if report.rows_refused and not good_rows:
+            raise refused(report)
+        return report
+
+    taking = Taking(take_in, person_id=here.person.id)
+    _takings.begin(taking)
+    taking.wait(AT_ONCE_S)
+    return RedirectResponse(f"/spreadsheet/taking/{taking.id}", 303)
+
+
+@router.get("/spreadsheet/taking/{taking_id}")
+def taking_page(here: HereNow, taking_id: str) -> Response:
+    """Show how far the rows are, and in the end what was taken in."""
+    here.must(May.PLAN)
+    taking = known(_takings.find(identifier(taking_id), here.person.id), taking_id)
+    if taking.over and here.request.headers.get("hx-request"):
+        return Response(status_code=204, headers={"HX-Refresh": "true"})
+    if taking.problems:
+        raise FirstliftError(taking.problems)
+    if taking.report is not None:
+        return show(here, "spreadsheet_done.html", report=taking.report, shown=_SHOWN)
+    return show(here, "taking.html", taking=taking)
+
+
+@router.post("/spreadsheet/taking/{taking_id}/stop")
+def stop_taking(here: HereNow, taking_id: str) -> Response:
+    """Stop taking rows in: nothing of them is kept."""
+    here.must(May.PLAN)
+    taking = known(_takings.find(identifier(taking_id), here.person.id), taking_id)
+    taking.stop()
+    taking.wait(AT_ONCE_S)
+    return RedirectResponse(f"/spreadsheet/taking/{taking.id}", 303)
