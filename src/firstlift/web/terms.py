@@ -31,6 +31,9 @@ _TERMS = {
     "info": N_("info"),
     "warning": N_("warning"),
     "severe": N_("severe"),
+    # what each channel said of first lift
+    "pull force": N_("pull force"),
+    "lift": N_("lift"),
     # why a valve was not tested
     "no-access": N_("no access"),
     "unsafe": N_("unsafe"),
