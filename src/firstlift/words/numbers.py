@@ -272,7 +272,7 @@ def format_share(ratio: float | None) -> str:
 
 
 def format_probability(probability: float | None) -> str:
-    """Print a probability in per cent; never 0 % or 100 % where it is not exactly so.
+    """Print a probability in per cent; never as certainty, which no measurement gives, whatever arithmetic rounds to.
 
     Parameters
     ----------
@@ -284,6 +284,6 @@ def format_probability(probability: float | None) -> str:
     """
     if probability is None or not math.isfinite(probability):
         return "–"
-    if 0.9995 <= probability < 1.0:
+    if probability >= 0.9995:
         return local("> 99.9 %")
-    return format_share(probability)
+    return format_share(max(probability, 1e-9))
