@@ -21,13 +21,14 @@ from firstlift.words.catalogue import RIGHT_TO_LEFT, in_language, sources
 
 OTHERS = tuple(name for name in NAMES if name != "en")
 WIDTHS = {"laptop": (1280, 800), "office": (1920, 1080), "tablet": (820, 1180)}
-# what a page shows to people: its text, line by line, less what says that it is English and what is typed as it stands
+# what a page shows to people: its text, line by line, less what says that it is English,
+# what is typed as it stands and what the register calls its own things (bdi)
 SHOWN = """() => {
   const said = [document.title];
   const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   while (walk.nextNode()) {
     const around = walk.currentNode.parentElement;
-    if (!around.closest('[lang="en"], code, pre, script, style')) said.push(walk.currentNode.textContent.trim());
+    if (!around.closest('[lang="en"], bdi, code, pre, script, style')) said.push(walk.currentNode.textContent.trim());
   }
   for (const e of document.querySelectorAll('[title], [aria-label], [placeholder], [alt]'))
     for (const name of ['title', 'aria-label', 'placeholder', 'alt'])
