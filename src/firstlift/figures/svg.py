@@ -19,7 +19,8 @@ _LEFTWARD = re.compile("[\u0600-\u06ff]")
 _LETTER = r"[^\W_\u0600-\u06ff]"
 _RIGHTWARD = re.compile(rf"(?:[<>±−+×][ \u00a0]?)?{_LETTER}(?:[^\u0600-\u06ff()\[\];«»]*(?:{_LETTER}|[%°²³…]))?")
 # how wide a letter is, as a share of its size: of Latin and Greek, of Arabic, of Chinese
-_BREADTHS = ((0x0600, 0.5), (0x2E80, 0.62))
+_CHINESE = 0x2E80
+_BREADTHS = ((0x0600, 0.5), (_CHINESE, 0.62))
 _WIDEST = 1.0
 
 Point = tuple[float, float]
@@ -243,4 +244,7 @@ def _text(text: Text) -> str:
     style = f'font-size="{number(text.size)}" text-anchor="{text.anchor}" fill="{text.fill}"'
     style += ' font-weight="bold"' if text.bold else ""
     style += ' font-style="italic"' if text.italic else ""
+    if any(ord(letter) >= _CHINESE for letter in text.words):
+        # of a font that holds every weight the typesetter draws the thinnest, unless it is told
+        style += f""" font-variation-settings="'wght' {700 if text.bold else 400}\""""
     return f'<text x="{number(text.x)}" y="{number(text.y)}" {style}>{escape(directed(clean(text.words)))}</text>'

@@ -2,6 +2,7 @@
 
 import dataclasses
 import re
+import shutil
 from decimal import Decimal
 
 import pytest
@@ -139,6 +140,20 @@ def test_a_system_font_is_found_by_its_name(made, letters, monkeypatch):
     try:
         assert fonts.letters_for("zh").families == ("Noto Sans SC",)
         assert fonts.can_print("zh")
+    finally:
+        fonts.letters_for.cache_clear()
+
+
+def test_a_package_of_fonts_is_found_before_the_systems(letters, monkeypatch, tmp_path):
+    from firstlift.certificate import fonts
+
+    shutil.copytree(letters("zh"), tmp_path / "a_package_of_fonts" / "deep")
+    monkeypatch.syspath_prepend(tmp_path)
+    monkeypatch.setattr(fonts, "PACKAGES", ("no_such_package", "a_package_of_fonts"))
+    monkeypatch.setattr(fonts, "_system_fonts", lambda: pytest.fail("the system's fonts were not needed"))
+    fonts.letters_for.cache_clear()
+    try:
+        assert fonts.letters_for("zh").families == ("Noto Sans SC",)
     finally:
         fonts.letters_for.cache_clear()
 

@@ -8,7 +8,7 @@ import pytest
 
 from firstlift.figures.drift_figure import DriftShown, draw_drift
 from firstlift.figures.survival_figure import Survival, draw_survival
-from firstlift.figures.svg import ACCENT, breadth, directed
+from firstlift.figures.svg import ACCENT, Text, breadth, directed, render
 from firstlift.words.paper import Speaker, languages
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -108,6 +108,12 @@ def test_the_words_below_the_curve_do_not_run_into_one_another(language):
     ends = [x + breadth(words, 7.5) for x, words in below]
     assert all(end < start - 20.0 for end, (start, _) in zip(ends, below[1:], strict=False))
     assert ends[-1] < 560.0
+
+
+def test_chinese_is_drawn_in_the_weight_of_the_words_around_it():
+    svg = render(100.0, 50.0, [Text(0.0, 20.0, "整定压力"), Text(0.0, 40.0, "开启", bold=True)], title="x")
+    assert re.findall(r"'wght' (\d+)", svg) == ["400", "700"]
+    assert "wght" not in render(100.0, 50.0, [Text(0.0, 20.0, "Set pressure")], title="x")
 
 
 def test_arabic_runs_to_the_left_and_what_is_in_it_to_the_right():
