@@ -1,6 +1,7 @@
 """What stands in front of every page: hosts, sizes, headers, cookies, the token of every unsafe request."""
 
 import asyncio
+import functools
 import re
 import shutil
 from contextlib import suppress
@@ -22,6 +23,9 @@ HEADERS = (
 )  # fmt: skip
 
 
+app_of = functools.cache(create_app)
+
+
 def ask(settings, store, path="/who", method="GET", body=(b"",), **headers):
     """Ask the app itself, with any header and a body in any stretches; gives status, headers and body."""
     sent, stretches = [], list(body)
@@ -41,7 +45,7 @@ def ask(settings, store, path="/who", method="GET", body=(b"",), **headers):
     }  # fmt: skip
     # planted in one test: what was answered before it went on to the server is looked at
     with suppress(ZeroDivisionError):
-        asyncio.run(create_app(store, settings)(scope, receive, send))
+        asyncio.run(app_of(store, settings)(scope, receive, send))
     given = {name.decode(): text.decode("latin-1") for name, text in sent[0]["headers"]}
     return sent[0]["status"], given, b"".join(message.get("body", b"") for message in sent[1:])
 
