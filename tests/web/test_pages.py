@@ -56,7 +56,7 @@ def pages(store):
         f"/tests/{test.id}", f"/tests/{test.id}/adjust",
         f"/tests/{bench.id}", "/papers", "/instruments", "/fleet", "/fleet/dates", "/pocket",
         "/pocket?line=8+bar&pull=141&seat=30,0+mm&set=145+psi", "/pocket?line=8+bar&pull=-1&seat=30&set=10", "/import",
-        "/settings", "/people", "/clients", "/spreadsheet", "/verify", "/help", "/nothing-there",
+        "/settings", "/account", "/people", "/clients", "/spreadsheet", "/verify", "/help", "/nothing-there",
     ]  # fmt: skip
 
 
