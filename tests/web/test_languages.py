@@ -130,6 +130,7 @@ def open_every_screen(browser, app, paths, language, size, shots=None):
     context = browser.new_context(
         viewport={"width": width, "height": height}, base_url=app.url, locale=language, has_touch=size == "tablet"
     )
+    context.set_default_navigation_timeout(120_000)
     page, wrong = context.new_page(), {}
     page.goto("/who")
     for path in ["/who", *paths]:
