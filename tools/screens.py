@@ -83,6 +83,19 @@ def take(browser: Browser, url: str, wanted: dict[str, str], size: tuple[int, in
     page.close()
 
 
+def draft(browser: Browser, url: str, test: str) -> str:
+    """Draft a certificate as the technician does; give its address."""
+    page = browser.new_page(base_url=url)
+    page.goto("/who")
+    page.get_by_role("button", name="Ada").click()
+    page.goto(test)
+    page.get_by_role("button", name="Draft the certificate").click()
+    page.wait_for_url("**/papers/*")
+    address = page.url.removeprefix(url)
+    page.close()
+    return address
+
+
 def main() -> None:
     """Make the register, run the app, take the pictures."""
     shutil.rmtree(OUT, ignore_errors=True)
@@ -96,6 +109,7 @@ def main() -> None:
         )
         with served(store, register / "accounts.sqlite") as url:
             every = screens(store)
+            every["paper"] = draft(browser, url, every["review"])
             take(browser, url, every, LAPTOP)
             some = {key: every[key] for key in ("today", "visit", "review", "plan")}
             take(browser, url, {f"{key}-tablet": path for key, path in some.items()}, TABLET)
