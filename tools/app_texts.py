@@ -17,6 +17,7 @@ from babel.messages.extract import DEFAULT_KEYWORDS, extract
 from babel.messages.pofile import read_po, write_po
 from jinja2 import Environment, nodes
 from jinja2.ext import babel_extract
+from tools.catalogues import empty
 
 from firstlift.web.say import DOMAIN, NAMES
 
@@ -88,19 +89,7 @@ def bring_up(languages: list[str]) -> int:
 
 def _plain(held: Catalog, language: str) -> Catalog:
     """Leave out of the header what changes at every run."""
-    made = Catalog(
-        locale=language,
-        project="firstlift",
-        version="1",
-        charset="utf-8",
-        header_comment=_HEADER,
-        creation_date=_MADE,
-        revision_date=_MADE,
-        last_translator="",
-        language_team="",
-        msgid_bugs_address="",
-        fuzzy=False,
-    )
+    made = empty(language, _HEADER, _MADE)
     for message in held:
         if message.id:
             made[message.id] = message

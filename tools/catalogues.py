@@ -35,21 +35,26 @@ def kept(language: str) -> dict[str, tuple[str, str]]:
         return {str(m.context): (str(m.id), str(m.string)) for m in read_po(file, locale=language) if m.id}
 
 
-def bring_up(language: str | None, words: dict[str, tuple[str, str]]) -> Catalog:
-    """Make a catalogue of all English words with the words that are there."""
-    made = Catalog(
+def empty(language: str | None, comment: str, day: dt.datetime) -> Catalog:
+    """Begin a catalogue whose header says nothing that changes at every run."""
+    return Catalog(
         locale=language,
         project="firstlift",
         version="1",
         charset="utf-8",
-        header_comment=_HEADER,
-        creation_date=_MADE,
-        revision_date=_MADE,
+        header_comment=comment,
+        creation_date=day,
+        revision_date=day,
         last_translator="",
         language_team="",
         msgid_bugs_address="",
         fuzzy=False,
     )
+
+
+def bring_up(language: str | None, words: dict[str, tuple[str, str]]) -> Catalog:
+    """Make a catalogue of all English words with the words that are there."""
+    made = empty(language, _HEADER, _MADE)
     for key, english in sources(language or "en"):
         before, said = words.get(key, ("", ""))
         made.add(english, said, context=key, flags=["fuzzy"] if said and before != english else [])
