@@ -28,11 +28,17 @@ def run(arguments: argparse.Namespace) -> int:
         show(f"exported to {arguments.target}: {entries} entries of history")
         show("the app's sign-ins are no part of an export")
     elif arguments.command == "backup":
-        _tell(f"backed up to {arguments.target}", backup_register(arguments.store, Path(arguments.target)))
-        _tell_sign_ins(Path(arguments.target))
+        _tell(
+            f"backed up to {arguments.target}",
+            backup_register(arguments.store, Path(arguments.target)),
+            arguments.target,
+        )
     else:
-        _tell(f"restored from {arguments.source}", restore_register(arguments.store, Path(arguments.source)))
-        _tell_sign_ins(Path(arguments.source))
+        _tell(
+            f"restored from {arguments.source}",
+            restore_register(arguments.store, Path(arguments.source)),
+            arguments.source,
+        )
     return 0
 
 
@@ -44,6 +50,7 @@ def _tell_sign_ins(folder: Path) -> None:
         show("no sign-ins in it: give them anew before others may come in")
 
 
-def _tell(what: str, report: Report) -> None:
+def _tell(what: str, report: Report, copy: str) -> None:
     show(f"{what}, opened and audited: {report.rows} rows, {report.files} files, {report.entries} entries of history")
+    _tell_sign_ins(Path(copy))
     show(f"last entry {report.entries}:{report.head_sha256}")
