@@ -14,3 +14,20 @@ def test_a_short_peak_of_force_is_read_at_its_top(index):
     for true, pull in zip(test.truth.pulls, result.pulls, strict=True):
         assert pull.first_lift_s == pytest.approx(true.first_lift_s, abs=2.5e-3)
         assert abs(pull.set_pressure_pa - true.opening_pressure_pa) < pull.expanded_uncertainty_pa
+
+
+@pytest.mark.parametrize(("condition", "index", "pull"), [("soft-rig", 142, 0), ("snap-open", 168, 1)])
+def test_a_disc_that_snaps_open_left_before_the_force_fell(condition, index, pull):
+    """Every channel shows the snap some milliseconds late, when half of the force is gone already."""
+    test = make_test(condition, index)
+    result = analyse(test.recording, test.job, limits_of(test.job), worded(test.job)).result
+    found, true = result.pulls[pull], test.truth.pulls[pull]
+    assert abs(found.set_pressure_pa - true.opening_pressure_pa) < found.expanded_uncertainty_pa
+    assert found.expanded_uncertainty_pa < 0.01 * true.opening_pressure_pa
+
+
+def test_what_is_left_of_a_spike_is_no_pull():
+    """One spike of the sum of cells is wider than a spike may be."""
+    test = make_test("spikes", 155)
+    result = analyse(test.recording, test.job, limits_of(test.job), worded(test.job)).result
+    assert [pull.set_pressure_pa is not None for pull in result.pulls] == [true.lifted for true in test.truth.pulls]

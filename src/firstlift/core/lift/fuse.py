@@ -24,7 +24,7 @@ from firstlift.core.lift.choose import (
     combine,
     fit_windows,
 )
-from firstlift.core.lift.lag import allow_for_lag
+from firstlift.core.lift.lag import LONGEST_LAG_S, allow_for_lag
 from firstlift.core.lift.level import level_before
 from firstlift.core.lift.place import Place
 from firstlift.core.recording import Floats
@@ -105,10 +105,39 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
         reach = 0.2 * (place.top_s - place.low_s)
         swing = level_before(signals.force, near.time_s, near.mean_s, longest_s=reach)
         return Joint(near.time_s, near.probability, near.channels, *swing)
+    at_peak = _before_fall(signals, place, near, force_n)
+    if at_peak is not None:
+        return at_peak
     if gives_way(near.force):
         return Joint(near.time_s, near.probability, near.channels, force_n, u_force_n)
     moved = allow_for_lag(near.time_s, near.probability, force_n, u_force_n, rate_before(near.force))
     return Joint(moved[0], moved[1], near.channels, moved[2], moved[3])
+
+
+def _before_fall(signals: Signals, place: Place, near: _Heard, force_n: Floats) -> Joint | None:
+    """Put first lift at the force's peak where all channels together lie in its fall: a disc that snaps open.
+
+    The force falls by most of itself within milliseconds then, and no curve fits it. Where the joint estimate's force
+    lies below what the pull had reached by more than a twentieth, the disc had left before: at the peak, or so long
+    before it as a disc may lag.
+    """
+    force, record = signals.force, place.record
+    if force is None or record is None or near.force.fitted:
+        return None
+    reached = float(np.interp(near.mean_s, record.time_s, record.peak_n))
+    short = reached - float(near.probability @ force_n)
+    if short < max(0.05 * (reached - float(record.force_n[0])), 10.0 * record.tolerance_n):
+        return None
+    part = force.part(place.start_s, near.mean_s)
+    if part.value.size < 16:
+        return None
+    means = np.convolve(part.value, np.ones(4) / 4.0, mode="valid")
+    peak_s = float(part.time_s[int(np.argmax(means)) + 3])
+    time_s = np.linspace(peak_s - 2.0 * LONGEST_LAG_S, peak_s + 0.5 * LONGEST_LAG_S, near.time_s.size)
+    away = (time_s - (peak_s - 0.5 * LONGEST_LAG_S)) / max(0.5 * LONGEST_LAG_S, force.step_s)
+    probability = np.exp(-0.5 * np.square(away))
+    swing = level_before(force, time_s, peak_s, longest_s=0.2 * (peak_s - place.start_s))
+    return Joint(time_s, probability / probability.sum(), near.channels, *swing)
 
 
 def _search(

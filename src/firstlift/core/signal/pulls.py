@@ -111,7 +111,8 @@ def find_pulls(force: Signal) -> tuple[PullWindow, ...]:
     if creep is not None:
         # what crept since an earlier slack may have hidden the slack between two pulls
         spans = _find_spans(_Blocks(blocks.time_s, blocks.value - creep, blocks.noise))
-    bounds = [(float(blocks.time_s[a]), float(blocks.time_s[b])) for a, b in spans]
+    # one block alone is what is left of a spike, no pull
+    bounds = [(float(blocks.time_s[a]), float(blocks.time_s[b])) for a, b in spans if b > a]
     return tuple(_window(force, index, bounds) for index in range(len(bounds)))
 
 
