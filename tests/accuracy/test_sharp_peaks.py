@@ -31,3 +31,11 @@ def test_what_is_left_of_a_spike_is_no_pull():
     test = make_test("spikes", 155)
     result = analyse(test.recording, test.job, limits_of(test.job), worded(test.job)).result
     assert [pull.set_pressure_pa is not None for pull in result.pulls] == [true.lifted for true in test.truth.pulls]
+
+
+@pytest.mark.parametrize(("index", "pull"), [(142, 1), (153, 1)])
+def test_a_tilted_seat_that_gives_way_is_not_yet_a_lift(index, pull):
+    """The contact fades for most of a second before the disc leaves, which then shows many times sharper."""
+    test = make_test("tilted-seat", index)
+    result = analyse(test.recording, test.job, limits_of(test.job), worded(test.job)).result
+    assert result.pulls[pull].first_lift_s == pytest.approx(test.truth.pulls[pull].first_lift_s, abs=0.03)

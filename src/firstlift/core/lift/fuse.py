@@ -43,6 +43,8 @@ _SHORTER, _LONGER = 3.5, 2.0
 # a disc that leaves its seat bends force and lift by more than this many standard deviations together, in the corpus
 # by hundreds; less may be a seat giving way
 _WEAK = 60.0
+# a place beyond doubt is believed before a doubtful one where its spread is this share of the other's
+_SHARPER = 0.25
 WINDOW_RATIO = 1.6
 AFTER_SHARES = (1.0, 0.25, 0.0625)
 # what force, lift and sound may do, all in one row; few of it while the place is still being sought
@@ -97,7 +99,7 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
     if near.doubtful(place.start_s) and place.limit_s > place.high_s + _step(signals):
         # a tilted seat gives way long before the disc is free: what was bracketed may be its beginning
         ahead = _search(signals, place, (0.5 * (place.low_s + place.high_s), place.limit_s), use)
-        if ahead is not None and ahead.beats(near):
+        if ahead is not None and ahead.beats(near, place.start_s):
             near = ahead
     force_n, u_force_n = force_at(near.force, place.record)
     if place.sticks and signals.force is not None:
@@ -210,10 +212,14 @@ class _Heard:
         sharp = self.spread_s < 0.01 * (self.mean_s - start_s)
         return self.vague or self.unfitted > 1 or (self.strength < _WEAK**2 and not sharp)
 
-    def beats(self, other: _Heard) -> bool:
-        """Say whether this place is plainly a better first lift than the other."""
+    def beats(self, other: _Heard, start_s: float) -> bool:
+        """Say whether this place is plainly a better first lift than the other, which is doubtful.
+
+        A seat gives way gradually; where this place is beyond doubt and several times sharper, the disc left here.
+        """
         return (
             self.unfitted < other.unfitted
+            or (not self.doubtful(start_s) and self.spread_s < _SHARPER * other.spread_s)
             or (other.vague and self.spread_s < 0.2 * other.spread_s)
             or (
                 other.strength < _WEAK**2
