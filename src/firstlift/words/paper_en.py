@@ -7,6 +7,7 @@ another table with the same keys and the same names.
 from __future__ import annotations
 
 from firstlift.words.job_papers_en import JOB_WORDS
+from firstlift.words.mail_en import MAIL_WORDS
 
 WORDS = {
     # what the paper is called, under which rules it is made, what state it is in
@@ -305,4 +306,5 @@ WORDS = {
     "signatures.signature": "signature",
     # field packet, summary of a visit, nonconformity, return to service, planning
     **JOB_WORDS,
+    **MAIL_WORDS,
 }
