@@ -27,6 +27,8 @@ FORMAT = "firstlift-register-export-1"
 _CHUNK = 2000
 _STRETCH = 1 << 20
 _CHAIN_FIELDS = tuple(Entry.__dataclass_fields__)
+# kinds that came after the first release of the format: an older export has no table of them
+_LATER = frozenset({"contact", "seat_word"})
 _AS_THEY_ARE = (str, int, float, bool)
 
 
@@ -148,6 +150,8 @@ def _flat_entry(entry: Entry) -> list[Any]:
 
 
 def _read_rows(folder: Path, name: str) -> Iterator[Mapping[str, Any]]:
+    if name in _LATER and not (folder / "tables" / f"{name}.parquet").exists():
+        return
     types = field_types(KINDS[name])
     parts = {field for field, kind in types.items() if _is_part(kind)}
     for row in _read_table(folder, name, tuple(types)):

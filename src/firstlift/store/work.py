@@ -18,6 +18,7 @@ from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.chain import DEED, Action, Change, next_entry
 from firstlift.core.register.choose import search_key
 from firstlift.core.register.codec import canonical, chain_form, from_plain, sha256_of, to_plain
+from firstlift.core.register.contacts import Contact
 from firstlift.core.register.kinds import FROZEN, NAME_OF
 from firstlift.core.register.people import Person
 from firstlift.core.register.places import Interval
@@ -86,8 +87,9 @@ class Work(Reader):
         before = self.get(kind, entry.id)
         if isinstance(entry, Certificate):
             _check_forward(before, entry)
-        if isinstance(entry, Person) and before.details_sha256 != entry.details_sha256 and before.details is None:
-            self._refuse_erased(entry)
+        told = isinstance(entry, (Person, Contact))
+        if told and before.details_sha256 != entry.details_sha256 and before.details is None:
+            _refuse_erased(entry)
         plain = _checked(kind, entry)
         table = TABLES[name]
         row = row_with_keys(kind, plain)
@@ -97,11 +99,18 @@ class Work(Reader):
 
     def erase_person(self, person_id: UUID) -> None:
         """Remove what identifies a person; the chain keeps its hash and goes on."""
-        person = self.get(Person, person_id)
-        form = chain_form(Person, to_plain(person))
-        table = TABLES["person"]
-        self.connection.execute(sa.update(table).where(table.c.id == person_id).values(details=None))
-        self._note([person], [Change(Action.ERASE, "person", person_id, form, form)])
+        self._erase(Person, person_id)
+
+    def erase_contact(self, contact_id: UUID) -> None:
+        """Remove what identifies a contact; the chain keeps its hash and goes on."""
+        self._erase(Contact, contact_id)
+
+    def _erase(self, kind: type[Person] | type[Contact], entry_id: UUID) -> None:
+        entry = self.get(kind, entry_id)
+        name, form = NAME_OF[kind], chain_form(kind, to_plain(entry))
+        table = TABLES[name]
+        self.connection.execute(sa.update(table).where(table.c.id == entry_id).values(details=None))
+        self._note([entry], [Change(Action.ERASE, name, entry_id, form, form)])
 
     def note_deed(self, deed: str, about: UUID, said: Mapping[str, str]) -> None:
         """Write into the chain what was done to somebody or something that has no row for it."""
@@ -141,11 +150,11 @@ class Work(Reader):
                 )
             )
 
-    def _refuse_erased(self, person: Person) -> None:
-        if person.details is None:
-            raise FirstliftError(
-                Problem("REG-014", "the hash of removed personal data cannot change", f"person {person.id}", "new data")
-            )
+
+def _refuse_erased(entry: Person | Contact) -> None:
+    if entry.details is None:
+        where = f"{NAME_OF[type(entry)]} {entry.id}"
+        raise FirstliftError(Problem("REG-014", "the hash of removed personal data cannot change", where, "new data"))
 
 
 def _runs(entries: Iterable[Any]) -> Iterable[tuple[type[Any], list[Any]]]:
@@ -179,7 +188,7 @@ def _checked(kind: type[Any], entry: Any) -> dict[str, Any]:
                     f"a {field} of at most {KEY_LENGTH} characters",
                 )
             )
-    if isinstance(entry, Person) and entry.details is not None:
+    if isinstance(entry, (Person, Contact)) and entry.details is not None:
         _check_hash(entry)
     return plain
 
@@ -198,10 +207,11 @@ def _check_begun(entry: Interval, at: dt.datetime) -> None:
         )
 
 
-def _check_hash(person: Person) -> None:
-    if person.details_sha256 != sha256_of(to_plain(person.details)):
+def _check_hash(entry: Person | Contact) -> None:
+    if entry.details_sha256 != sha256_of(to_plain(entry.details)):
+        name = NAME_OF[type(entry)]
         raise FirstliftError(
-            Problem("REG-014", "personal data do not fit their hash", f"person {person.id}", "a person made whole")
+            Problem("REG-014", "personal data do not fit their hash", f"{name} {entry.id}", f"a {name} made whole")
         )
 
 

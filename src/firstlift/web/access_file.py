@@ -6,10 +6,9 @@ its chain; what is done with it stands in the chain (`firstlift.web.deeds`).
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
+
+from firstlift.store.side_file import SideFile
 
 _SCHEMA = """
 CREATE TABLE IF NOT EXISTS account (
@@ -42,38 +41,8 @@ CREATE TABLE IF NOT EXISTS delivery (
 _LATER = (("account", "must_change", "INTEGER NOT NULL DEFAULT 0"),)
 
 
-class AccessFile:
+class AccessFile(SideFile):
     """The file, made or brought up where needed."""
 
     def __init__(self, path: Path) -> None:
-        self.path = path
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.touch(mode=0o600)
-        with self.opened() as connection:
-            connection.executescript(_SCHEMA)
-            for table, column, kind in _LATER:
-                there = {row["name"] for row in connection.execute(f"PRAGMA table_info({table})")}
-                if column not in there:
-                    connection.execute(f"ALTER TABLE {table} ADD COLUMN {column} {kind}")
-
-    @contextmanager
-    def opened(self) -> Iterator[sqlite3.Connection]:
-        """Open the file; each statement is kept at once."""
-        connection = sqlite3.connect(self.path, timeout=10.0, isolation_level=None)
-        connection.row_factory = sqlite3.Row
-        try:
-            yield connection
-        finally:
-            connection.close()
-
-    @contextmanager
-    def changed(self) -> Iterator[sqlite3.Connection]:
-        """Open the file to look and then write: nobody else writes in between."""
-        with self.opened() as connection:
-            connection.execute("BEGIN IMMEDIATE")
-            try:
-                yield connection
-            except BaseException:
-                connection.execute("ROLLBACK")
-                raise
-            connection.execute("COMMIT")
+        super().__init__(path, _SCHEMA, _LATER)

@@ -20,9 +20,12 @@ from typing import Any, cast
 from uuid import UUID
 
 from firstlift.core.errors import FirstliftError, Problem
+from firstlift.core.register.contacts import Contact
 from firstlift.core.register.people import Person, PersonalDetails
 from firstlift.core.result import Result, from_json, to_json
 from firstlift.core.units import Kind, Quantity, parse_quantity
+
+Named = typing.TypeVar("Named", Person, Contact)
 
 
 def instant_text(at: dt.datetime) -> str:
@@ -287,8 +290,24 @@ def sha256_of(plain: Any) -> str:
     return hashlib.sha256(canonical(plain).encode()).hexdigest()
 
 
+def with_details(entry: Named, details: PersonalDetails | None) -> Named:
+    """Give a person or contact their details and the hash that stays when these are removed.
+
+    Parameters
+    ----------
+    entry : Person or Contact
+    details : PersonalDetails or None
+
+    Returns
+    -------
+    Person or Contact
+    """
+    digest = "" if details is None else sha256_of(to_plain(details))
+    return dataclasses.replace(entry, details=details, details_sha256=digest)
+
+
 def new_person(person: Person, details: PersonalDetails | None) -> Person:
-    """Give a person their details and the hash that stays when these are removed.
+    """Give a person their details; see `with_details`.
 
     Parameters
     ----------
@@ -299,8 +318,7 @@ def new_person(person: Person, details: PersonalDetails | None) -> Person:
     -------
     Person
     """
-    digest = "" if details is None else sha256_of(to_plain(details))
-    return dataclasses.replace(person, details=details, details_sha256=digest)
+    return with_details(person, details)
 
 
 @functools.cache
