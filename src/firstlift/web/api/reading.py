@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import Annotated, Any
 from uuid import UUID
 
@@ -22,7 +21,6 @@ from firstlift.web.api.answers import MOST, Limit, Needs, Offset, Short
 from firstlift.web.api.shapes import (
     CertificateOut,
     Day,
-    EventOut,
     EventPage,
     SiteOut,
     State,
@@ -114,7 +112,7 @@ def add_results(api: FastAPI, store: Store, needs: Needs) -> None:
         """Give what web-hooks tell, for who would rather ask: issued certificates, finds out of tolerance or unfit."""
         with store.read() as reader:
             found, following = events_after(reader, after, limit)
-        return EventPage([EventOut(**asdict(one)) for one in found], following)
+        return EventPage(found, following)
 
 
 def add_certificates(api: FastAPI, store: Store, needs: Needs) -> None:

@@ -10,7 +10,7 @@ from uuid import UUID
 
 from pydantic import BeforeValidator, ConfigDict, Field
 
-from firstlift.web.hooks.events import EventKind
+from firstlift.web.hooks.events import Event, EventKind
 
 MOST_VALVES_OF_VISIT = 1000
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
@@ -142,32 +142,10 @@ class VisitIn:
 
 
 @dataclass(frozen=True, slots=True)
-class EventOut:
-    """Something others wait for; ``number`` is its place in the register's chain, pressures in Pa, gauge."""
-
-    number: int
-    id: str
-    type: EventKind
-    timestamp: dt.datetime
-    test_id: UUID
-    valve_id: UUID
-    serial: str
-    tag: str | None
-    day: dt.date
-    purpose: str
-    verdict: str
-    disposition: str
-    set_pressure_pa: float | None
-    expanded_uncertainty_pa: float | None
-    lower_bound_pa: float | None
-    certificate: str | None
-
-
-@dataclass(frozen=True, slots=True)
 class EventPage:
     """Events behind ``after``; ask for those behind ``next`` the next time."""
 
-    items: list[EventOut]
+    items: list[Event]
     next: int
 
 

@@ -36,7 +36,10 @@ class EventKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One event; pressures in Pa, gauge. ``certificate`` is its number where one was issued."""
+    """Something others wait for; ``number`` is its place in the register's chain, pressures in Pa, gauge.
+
+    ``certificate`` is its number where one was issued.
+    """
 
     number: int
     id: str
