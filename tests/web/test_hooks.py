@@ -19,11 +19,12 @@ from tests.web.test_api import ALL, Client, a_test, refusal
 from firstlift.core.errors import FirstliftError, UsageError
 from firstlift.store.tables import audit_table
 from firstlift.usecases.register.place import now
+from firstlift.usecases.retry import WAITS_S
 from firstlift.web.hooks import kept
 from firstlift.web.hooks.address import check_url, may_go_to, networks_of
 from firstlift.web.hooks.courier import Courier
 from firstlift.web.hooks.events import EventKind
-from firstlift.web.hooks.kept import WAITS_S, Hooks
+from firstlift.web.hooks.kept import Hooks
 from firstlift.web.tokens import Scope
 
 HERE = networks_of(["127.0.0.0/8"])

@@ -39,6 +39,8 @@ class SideFile:
         """Open the file; each statement is kept at once."""
         connection = sqlite3.connect(self.path, timeout=10.0, isolation_level=None)
         connection.row_factory = sqlite3.Row
+        # what is deleted may be personal: it is not left lying in the file's free pages
+        connection.execute("PRAGMA secure_delete = ON")
         try:
             yield connection
         finally:

@@ -14,10 +14,7 @@ import hmac
 import http.client
 import json
 import socket
-import sqlite3
 import ssl
-import sys
-import threading
 from collections.abc import Sequence
 from dataclasses import asdict
 from uuid import UUID
@@ -30,15 +27,15 @@ from firstlift.web.deeds import APP, Deed, note
 from firstlift.web.hooks.address import Network, Target, check_url
 from firstlift.web.hooks.events import Event, events_after
 from firstlift.web.hooks.kept import Delivery, Hook, Hooks
+from firstlift.web.rounds import Rounds
 
-_PAUSE_S = 2.0
 _TIMEOUT_S = 10.0
 _AT_A_TIME = 200
 _GONE = 410
 _LONGEST_ANSWER = 65536
 
 
-class Courier:
+class Courier(Rounds):
     """Carries events; one of them for a store at a time.
 
     Parameters
@@ -50,28 +47,10 @@ class Courier:
     """
 
     def __init__(self, store: Store, hooks: Hooks, networks: Sequence[Network]) -> None:
+        super().__init__("web-hooks", _TIMEOUT_S + 1.0)
         self._store = store
         self._hooks = hooks
         self._networks = networks
-        self._stopped = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="courier", daemon=True)
-
-    def start(self) -> None:
-        """Begin to carry, beside whatever else goes on."""
-        self._thread.start()
-
-    def stop(self) -> None:
-        """End; what is under way is finished or given up within its time."""
-        self._stopped.set()
-        self._thread.join(_TIMEOUT_S + 1.0)
-
-    def _run(self) -> None:
-        while not self._stopped.wait(_PAUSE_S):
-            try:
-                self.go_once()
-            except (FirstliftError, sqlite3.Error, OSError) as error:
-                # told, and tried again at the next round: nothing is lost, as nothing was taken up
-                sys.stderr.write(f"firstlift: web-hooks wait: {error}\n")
 
     def go_once(self) -> int:
         """Take up what is new and try what is due; gives how many messages were taken."""

@@ -15,12 +15,11 @@ import sqlalchemy as sa
 from firstlift.store.read import Reader
 from firstlift.store.tables import store_table
 from firstlift.usecases.register.place import now
+from firstlift.usecases.retry import next_try
 from firstlift.web.access_file import AccessFile
 from firstlift.web.hooks.events import EventKind
 from firstlift.web.sessions import text_of
 
-# a delivery that was not taken is tried again after these, then no more
-WAITS_S = (5, 300, 1800, 7200, 18000, 36000, 50400, 72000, 86400)
 _DONE_KEPT = 50
 
 
@@ -124,10 +123,9 @@ class Hooks(AccessFile):
 
     def failed(self, one: Delivery, said: str) -> bool:
         """Keep that a delivery was not taken; says whether it is tried again."""
-        again = one.tries < len(WAITS_S)
-        wait = dt.timedelta(seconds=WAITS_S[one.tries]) if again else None
-        self._set(one, text_of(now() + wait) if wait else None, said if again else f"gave up: {said}")
-        return again
+        again = next_try(one.tries, now())
+        self._set(one, text_of(again) if again else None, said if again else f"gave up: {said}")
+        return again is not None
 
     def _set(self, one: Delivery, next_at: str | None, said: str) -> None:
         with self.opened() as connection:
