@@ -14,7 +14,8 @@ from firstlift.core.errors import Problem, UsageError
 from firstlift.core.seat.reason import Reason
 from firstlift.core.seat.record import SeatRecord, seat_of
 from firstlift.usecases.register.place import now, opened
-from firstlift.usecases.register.seats import SeatsOfValve, SeatStatement, add_seat, list_seats
+from firstlift.usecases.register.seat_draft import SeatStatement
+from firstlift.usecases.register.seats import SeatsOfValve, add_seat, list_seats
 from firstlift.usecases.register.who import who_of
 from firstlift.words.numbers import format_share, format_short
 from firstlift.words.seat import SOURCES, say_choice, say_reason

@@ -9,8 +9,9 @@ from pathlib import Path
 
 from firstlift.cli.show import prints_unicode, show
 from firstlift.core.seat.fit import AreaFit
-from firstlift.usecases.seat import OPTIONS, SeatAsked, find_seat
+from firstlift.usecases.seat import find_seat
 from firstlift.usecases.seat_answer import SeatAnswer, answer_to_json
+from firstlift.usecases.seat_asked import OPTIONS, SeatAsked
 from firstlift.words.numbers import (
     format_pressure,
     format_share,

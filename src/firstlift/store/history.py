@@ -11,8 +11,9 @@ from uuid import UUID
 import sqlalchemy as sa
 
 from firstlift.core.register.equipment import Installation
-from firstlift.core.register.work import AdjustmentMade
+from firstlift.core.register.work import AdjustmentMade, CertificateState
 from firstlift.core.seat.record import SeatRecord
+from firstlift.core.seat.word import SeatWord
 from firstlift.store.read import Reader
 from firstlift.store.tables import TABLES, test_instrument_table
 
@@ -42,12 +43,13 @@ class PastTest:
 
 @dataclass(frozen=True, slots=True)
 class ValveHistory:
-    """A valve's life, the latest first: where it hung, its seats, its tests and what was adjusted."""
+    """A valve's life, the latest first: where it hung, its seats, its tests, what was adjusted and said of seats."""
 
     installations: list[Installation]
     seats: list[SeatRecord]
     tests: list[PastTest]
     adjustments: list[AdjustmentMade]
+    words: list[SeatWord]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +127,42 @@ def valve_history(reader: Reader, valve_id: UUID, *, limit: int = 200) -> ValveH
         reader.list(SeatRecord, valve_id=valve_id, order=("-date", "-id")),
         past_tests(reader, valve_id=valve_id, limit=limit),
         reader.list(AdjustmentMade, valve_id=valve_id, order=("-at", "-id")),
+        reader.list(SeatWord, valve_id=valve_id, order=("-at", "-id")),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Resting:
+    """A test that was computed with a seat record; ``issued``: a certificate of it stands."""
+
+    test_id: UUID
+    record_id: UUID
+    day: dt.date
+    issued: bool
+
+
+def tests_on_seats(reader: Reader, valve_id: UUID) -> list[Resting]:
+    """Give the tests of a valve that rest on a seat record and that no other supersedes, the latest first.
+
+    Parameters
+    ----------
+    reader : Reader
+    valve_id : UUID
+
+    Returns
+    -------
+    list of Resting
+    """
+    test, paper = TABLES["valve_test"], TABLES["certificate"]
+    later = test.alias("later")
+    superseded = sa.exists().where(later.c.valve_id == test.c.valve_id, later.c.supersedes == test.c.id)
+    issued = sa.exists().where(paper.c.test_id == test.c.id, paper.c.state == str(CertificateState.ISSUED))
+    query = (
+        sa.select(test.c.id, test.c.seat_record_id, test.c.day, issued)
+        .where(test.c.valve_id == valve_id, test.c.seat_record_id.is_not(None), ~superseded)
+        .order_by(test.c.at.desc(), test.c.id.desc())
+    )
+    return [Resting(row[0], row[1], row[2], bool(row[3])) for row in reader.connection.execute(query)]
 
 
 def position_history(reader: Reader, position_id: UUID, *, limit: int = 200) -> PositionHistory:

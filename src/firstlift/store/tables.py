@@ -63,6 +63,13 @@ REFERENCES: Mapping[str, Mapping[str, str]] = {
         "supersedes": "certificate",
     },
     "attachment": {"person_id": "person"},
+    "seat_word": {
+        "valve_id": "valve",
+        "person_id": "person",
+        "record_id": "seat_record",
+        "replaced_by": "seat_record",
+        "takes_back": "seat_word",
+    },
 }
 
 # search keys beside a field: made by `firstlift.core.register.choose.search_key`, no part of the entry
@@ -102,6 +109,7 @@ _INDEXES: Mapping[str, Sequence[tuple[str, ...]]] = {
     "adjustment": [("valve_id", "at")],
     "certificate": [("test_id",), ("text",), ("reserved_at", "id"), ("state", "reserved_at", "id")],
     "attachment": [("belongs_to",), ("sha256",)],
+    "seat_word": [("valve_id", "at")],
 }
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from firstlift.core.errors import FirstliftError, Problem, UsageError
@@ -18,67 +16,8 @@ from firstlift.core.units import Kind, Quantity, parse_quantity
 from firstlift.core.valve import Seat, circle_area_m2, land_area_m2
 from firstlift.formats.seat_table import Row, read_seat_table
 from firstlift.usecases.seat_answer import SeatAnswer
+from firstlift.usecases.seat_asked import ASSUMED, NOTHING_KNOWN, KnownInstrument, SeatAsked
 from firstlift.usecases.seat_from_tests import seat_from_sheets
-
-
-@dataclass(frozen=True, slots=True)
-class SeatAsked:
-    """What a person knows of a seat: texts with units, as typed; None where nothing was given."""
-
-    inner: str | None = None
-    outer: str | None = None
-    mean: str | None = None
-    area: str | None = None
-    u_dimension: str | None = None
-    reference: str = ""
-    pulls: Sequence[str] = ()
-    pairs: Sequence[str] = ()
-    table: Path | None = None
-    sheets: Sequence[Path] = ()
-    u_line: str | None = None
-    u_pull: str | None = None
-    u_bench: str | None = None
-    u_gauge: str | None = None
-    u_cell: str | None = None
-    u_bench_gauge: str | None = None
-    gauge: str = "gauge"
-    cell: str = "cell"
-    bench_gauge: str = "bench gauge"
-    friction: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class KnownInstrument:
-    """What a register knows of an instrument: its calibration's uncertainties, what it shares, its certificate."""
-
-    relative_standard_uncertainty: float
-    standard_uncertainty: float
-    shared_with: str
-    calibration: str
-
-
-NOTHING_KNOWN: Mapping[str, KnownInstrument] = {}
-
-# where nothing better is stated: a reading is good to half a per cent, so is a calibration, a diameter to 0.3 % (field
-# error sizes, common practice, no source); always shown as assumed
-_ASSUMED = {
-    "u_line": 0.005,
-    "u_pull": 0.005,
-    "u_bench": 0.005,
-    "u_gauge": 0.005,
-    "u_cell": 0.005,
-    "u_bench_gauge": 0.005,
-    "u_dimension": 0.003,
-}
-OPTIONS = {
-    "u_line": "--line-uncertainty",
-    "u_pull": "--pull-uncertainty",
-    "u_bench": "--bench-uncertainty",
-    "u_gauge": "--gauge-uncertainty",
-    "u_cell": "--cell-uncertainty",
-    "u_bench_gauge": "--bench-gauge-uncertainty",
-    "u_dimension": "--uncertainty",
-}
 
 
 def find_seat(asked: SeatAsked, known: Mapping[str, KnownInstrument] = NOTHING_KNOWN) -> SeatAnswer:
@@ -103,7 +42,7 @@ def find_seat(asked: SeatAsked, known: Mapping[str, KnownInstrument] = NOTHING_K
     """
     stated = asked.inner is not None or asked.outer is not None
     ways = [stated, asked.mean is not None, asked.area is not None]
-    ways += [bool(asked.pulls), bool(asked.pairs), asked.table is not None, bool(asked.sheets)]
+    ways += [bool(asked.pulls), bool(asked.pairs), asked.table is not None, bool(asked.sheets), bool(asked.rows)]
     if sum(ways) != 1 or (stated and None in (asked.inner, asked.outer)):
         raise UsageError(
             Problem(
@@ -113,22 +52,23 @@ def find_seat(asked: SeatAsked, known: Mapping[str, KnownInstrument] = NOTHING_K
             )
         )
     if not any(ways[3:]):
+        _refuse_letters(asked)
         return _stated(asked)
     if asked.sheets:
         return seat_from_sheets(asked.sheets)
-    rows = read_seat_table(asked.table) if asked.table is not None else _typed(asked)
+    rows = asked.rows or (read_seat_table(asked.table) if asked.table is not None else _typed(asked))
     return _fitted(asked, rows, known)
 
 
 def _stated(asked: SeatAsked) -> SeatAnswer:
     if asked.area is not None:
-        area = _read(asked.area, Kind.AREA, "--area")
-        u = _uncertainty(asked.u_dimension, Kind.AREA, "--uncertainty", area.si, 2.0 * _ASSUMED["u_dimension"])
-        _refuse_orifice(area, asked.reference)
+        area = _read(asked.area, Kind.AREA, asked.where["area"])
+        u = _uncertainty(asked, Kind.AREA, "u_dimension", area.si, 2.0 * ASSUMED["u_dimension"])
+        _refuse_orifice(area, asked)
         seat = Seat(area.si, u, 0.0, asked.reference, f"area {area.text}")
     elif asked.mean is not None:
-        mean = _read(asked.mean, Kind.LENGTH, "--mean")
-        u = _uncertainty(asked.u_dimension, Kind.LENGTH, "--uncertainty", mean.si, _ASSUMED["u_dimension"])
+        mean = _read(asked.mean, Kind.LENGTH, asked.where["mean"])
+        u = _uncertainty(asked, Kind.LENGTH, "u_dimension", mean.si, ASSUMED["u_dimension"])
         area_m2 = circle_area_m2(mean.si)
         seat = Seat(area_m2, math.pi / 2.0 * mean.si * u, 0.0, asked.reference, f"mean diameter {mean.text}")
     else:
@@ -137,7 +77,7 @@ def _stated(asked: SeatAsked) -> SeatAnswer:
         u_area = math.pi / 4.0 * (inner.si + outer.si) * u
         text = f"contact from {inner.text} to {outer.text}"
         seat = Seat(land_area_m2(inner.si, outer.si), u_area, half, asked.reference, text)
-    taken = {} if asked.u_dimension is not None else {"u_dimension": _ASSUMED["u_dimension"]}
+    taken = {} if asked.u_dimension is not None else {"u_dimension": ASSUMED["u_dimension"]}
     return SeatAnswer(seat, None, taken)
 
 
@@ -159,29 +99,41 @@ def read_edges(asked: SeatAsked) -> tuple[Quantity, Quantity, float]:
     UsageError
         A value cannot be read, or the two are the wrong way round.
     """
-    inner = _read(asked.inner or "", Kind.LENGTH, "--inner")
-    outer = _read(asked.outer or "", Kind.LENGTH, "--outer")
+    inner = _read(asked.inner or "", Kind.LENGTH, asked.where["inner"])
+    outer = _read(asked.outer or "", Kind.LENGTH, asked.where["outer"])
     if outer.si <= inner.si:
-        raise UsageError(
-            Problem("SEA-002", f"outer diameter {outer.text} does not exceed {inner.text}", "--outer", "the larger")
-        )
-    u = _uncertainty(asked.u_dimension, Kind.LENGTH, "--uncertainty", outer.si, _ASSUMED["u_dimension"])
+        what = f"outer diameter {outer.text} does not exceed {inner.text}"
+        raise UsageError(Problem("SEA-002", what, asked.where["outer"], "the larger"))
+    u = _uncertainty(asked, Kind.LENGTH, "u_dimension", outer.si, ASSUMED["u_dimension"])
     return inner, outer, u
 
 
-def _refuse_orifice(area: Quantity, reference: str) -> None:
+def _refuse_orifice(area: Quantity, asked: SeatAsked) -> None:
     letter = letter_of(area.si)
-    if letter is None and not names_orifice(reference):
-        return
-    why = f"the effective area of orifice letter {letter}" if letter else f"said to come from '{reference}'"
-    raise FirstliftError(
+    if letter is not None:
+        raise _orifice(f"'{area.text}' is the effective area of orifice letter {letter}", asked, "area")
+    if names_orifice(asked.reference):
+        raise _orifice(f"'{area.text}' is said to come from '{asked.reference}'", asked, "area")
+
+
+def _refuse_letters(asked: SeatAsked) -> None:
+    """Say what is wrong where a letter was typed for a size: that it is no number says less."""
+    for name in ("inner", "outer", "mean", "area"):
+        text = getattr(asked, name)
+        if text is not None and names_orifice(text):
+            raise _orifice(f"'{text.strip()[:40]}' is an orifice letter", asked, name)
+
+
+def _orifice(what: str, asked: SeatAsked, name: str) -> FirstliftError:
+    return FirstliftError(
         Problem(
             "SEA-010",
-            f"'{area.text}' is {why}: it sizes the flow through the open valve and is smaller than the area line "
-            "pressure acts on while it is closed, so that every reading would come out high",
-            "--area",
+            f"{what}: it sizes the flow through the open valve and is smaller than the area line pressure acts on "
+            "while it is closed, so that every reading would come out high",
+            asked.where[name],
             "the seat's own dimensions",
-            "Measure bore and outer edge of the contact (--inner, --outer), or pull at two line pressures (--at)",
+            f"Measure bore and outer edge of the contact ({asked.where['inner']}, {asked.where['outer']}), or pull at "
+            f"two line pressures ({asked.where['pulls']})",
         )
     )
 
@@ -190,7 +142,7 @@ def _typed(asked: SeatAsked) -> list[Row]:
     rows: list[Row] = []
     names = ("line_pressure", "pull", "bench_pressure")
     kinds = (Kind.PRESSURE, Kind.FORCE, Kind.PRESSURE)
-    for option, texts, count in (("--at", asked.pulls, 2), ("--pair", asked.pairs, 3)):
+    for option, texts, count in ((asked.where["pulls"], asked.pulls, 2), (asked.where["pairs"], asked.pairs, 3)):
         for text in texts:
             # a comma inside a number is followed by a digit, one between values by a space
             parts = re.split(r"\s*;\s*|,\s+", text.strip())
@@ -213,12 +165,16 @@ def _fitted(asked: SeatAsked, rows: Sequence[Row], known: Mapping[str, KnownInst
     ]
     if bench:
         instruments.append(_instrument(asked, Role.BENCH_GAUGE, asked.bench_gauge, known, taken))
-        fit = fit_bench([BenchPair(**reading) for reading in readings], instruments)
+        made = tuple(BenchPair(**reading) for reading in readings)
+        fit = fit_bench(made, instruments)
     else:
-        friction = None if asked.friction is None else _read(asked.friction, Kind.FORCE, "--friction", least=0.0).si
-        fit = fit_pressures([LinePull(**reading) for reading in readings], instruments, friction)
+        friction = (
+            None if asked.friction is None else _read(asked.friction, Kind.FORCE, asked.where["friction"], least=0.0).si
+        )
+        made = tuple(LinePull(**reading) for reading in readings)
+        fit = fit_pressures(made, instruments, friction)
     seat = Seat(fit.area_m2, fit.u_area_m2, 0.0, str(fit.source), f"{fit.readings} readings")
-    return SeatAnswer(seat, fit, taken)
+    return SeatAnswer(seat, fit, taken, made)
 
 
 def _reading(asked: SeatAsked, row: Row, taken: dict[str, float], *, bench: bool) -> dict[str, Any]:
@@ -246,10 +202,9 @@ def _reading(asked: SeatAsked, row: Row, taken: dict[str, float], *, bench: bool
 
 
 def _own(asked: SeatAsked, name: str, value: Quantity, taken: dict[str, float]) -> float:
-    text = getattr(asked, name)
-    if text is None:
-        taken[name] = _ASSUMED[name]
-    return _uncertainty(text, value.kind, OPTIONS[name], value.si, _ASSUMED[name])
+    if getattr(asked, name) is None:
+        taken[name] = ASSUMED[name]
+    return _uncertainty(asked, value.kind, name, value.si, ASSUMED[name])
 
 
 def _instrument(
@@ -262,13 +217,13 @@ def _instrument(
     if text is None and found is not None:
         u = (found.relative_standard_uncertainty, found.standard_uncertainty)
     elif text is None:
-        taken[name] = _ASSUMED[name]
-        u = (_ASSUMED[name], 0.0)
+        taken[name] = ASSUMED[name]
+        u = (ASSUMED[name], 0.0)
     elif "%" in text:
-        u = (_read(text, Kind.RATIO, OPTIONS[name], least=0.0).si, 0.0)
+        u = (_read(text, Kind.RATIO, asked.where[name], least=0.0).si, 0.0)
     else:
         unit = Kind.FORCE if role is Role.CELL else Kind.PRESSURE
-        u = (0.0, _read(text, unit, OPTIONS[name], least=0.0).si)
+        u = (0.0, _read(text, unit, asked.where[name], least=0.0).si)
     return Instrument(role, shared, serial, *u, calibration=found.calibration if found else "")
 
 
@@ -284,7 +239,8 @@ def _read(text: str, kind: Kind, where: str, *, least: float | None = None) -> Q
     return quantity
 
 
-def _uncertainty(text: str | None, kind: Kind, where: str, value: float, assumed: float) -> float:
+def _uncertainty(asked: SeatAsked, kind: Kind, name: str, value: float, assumed: float) -> float:
+    text, where = getattr(asked, name), asked.where[name]
     if text is None:
         return assumed * abs(value)
     if "%" in text:

@@ -7,18 +7,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from firstlift.core.seat.bench import BenchPair
 from firstlift.core.seat.fit import AreaFit
+from firstlift.core.seat.pressures import LinePull
 from firstlift.core.uncertainty.coverage import Spread
 from firstlift.core.valve import Seat
 
 
 @dataclass(frozen=True, slots=True)
 class SeatAnswer:
-    """A seat, the fit it came from (None where it was stated), and the uncertainties that were assumed."""
+    """A seat, the fit it came from (None where it was stated), the uncertainties assumed, the readings fitted."""
 
     seat: Seat
     fit: AreaFit | None
     assumed: Mapping[str, float]
+    readings: tuple[LinePull | BenchPair, ...] = ()
 
     @property
     def expanded_area_m2(self) -> float:

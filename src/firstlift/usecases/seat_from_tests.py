@@ -69,7 +69,7 @@ def seat_from_results(tests: Sequence[tuple[str, Job, Result]]) -> SeatAnswer:
     pulls = [pull for name, job, result in tests for pull in pulls_of(name, job, result)]
     fit = fit_pressures(pulls, instruments_of(tests[0][1], tests[0][2]))
     seat = Seat(fit.area_m2, fit.u_area_m2, 0.0, str(fit.source), f"{fit.readings} pulls")
-    return SeatAnswer(seat, fit, {})
+    return SeatAnswer(seat, fit, {}, tuple(pulls))
 
 
 def pulls_of(name: str, job: Job, result: Result) -> list[LinePull]:

@@ -22,6 +22,7 @@ SENTENCES = {
     "makers-figure-only": "{source} of {date}: nothing was found on this valve itself; known to {relative_u}",
     "not-yet": "counts from {from_date} on",
     "seat-overhauled-since": "the seat was re-lapped or re-machined on {overhaul_date}: that one is gone",
+    "said-wrong": "it was found to be wrong",
     "instruments-not-known": "serves only with the instruments that found it: {needed}",
     "other-instruments": "serves only with the instruments that found it, {needed}, not with {used}",
     "later-of-same-source": "a later one of the same source, of {later_date}, takes its place",

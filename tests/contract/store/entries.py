@@ -24,6 +24,7 @@ from firstlift.core.register.work import (
     ValveTest,
 )
 from firstlift.core.seat.record import SeatRecord, Source, Tie
+from firstlift.core.seat.word import Said, SeatWord
 from firstlift.core.units import Kind, parse_quantity
 from firstlift.core.valve import Definition, Medium, ValveType
 
@@ -95,8 +96,11 @@ CERTIFICATE = Certificate(
     ident(20), TEST.id, "MB", 1, "MB-0001", CertificateState.DRAFT, AT, ZONE, reviewer_id=PERSON.id
 )
 ATTACHMENT = Attachment(ident(21), VALVE.id, "plate.jpg", "image/jpeg", "cd" * 32, 1234, AT, ZONE, PERSON.id)
+WORD = SeatWord(
+    ident(22), VALVE.id, Said.WRONG, AT, ZONE, "two digits were swapped", PERSON.id, DAY, SEAT.id, SEAT.id, ident(22)
+)
 
 ALL = (
     OWNER, PERSON, QUALIFICATION, SITE, SYSTEM, POSITION, INTERVAL, RULE_CHOICE, VALVE, INSTALLATION, CELL,
-    CALIBRATION, SEAT, VISIT, USE_CHECK, IDENTITY, HOLD, TEST, ADJUSTMENT, CERTIFICATE, ATTACHMENT,
+    CALIBRATION, SEAT, VISIT, USE_CHECK, IDENTITY, HOLD, TEST, ADJUSTMENT, CERTIFICATE, ATTACHMENT, WORD,
 )  # fmt: skip

@@ -10,8 +10,9 @@ from firstlift.core.register.work import HowTested
 from firstlift.core.seat.record import SeatRecord
 from firstlift.store.bench_tests import valves_tested_on_bench
 from firstlift.usecases.register.paired import paired_results
-from firstlift.usecases.register.seats import SeatStatement, add_seat, list_seats
-from firstlift.usecases.seat import SeatAsked
+from firstlift.usecases.register.seat_draft import SeatStatement
+from firstlift.usecases.register.seats import add_seat, list_seats
+from firstlift.usecases.seat_asked import SeatAsked
 
 ASKED = SeatAsked(inner="30 mm", outer="31 mm", u_dimension="0.05 mm")
 PULLS = SeatAsked(pulls=("6 bar, 1131 N", "10 bar, 571 N"), cell="LC-77", gauge="P-12", u_line="1 kPa", u_pull="2 N")

@@ -14,8 +14,9 @@ from firstlift.core.seat.record import SeatRecord
 from firstlift.core.units import Kind, parse_quantity
 from firstlift.core.valve import Medium, Seat, Valve
 from firstlift.store.open import create_store
-from firstlift.usecases.register.seats import SeatStatement, add_seat, list_seats, with_seat_in_force
-from firstlift.usecases.seat import SeatAsked
+from firstlift.usecases.register.seat_draft import SeatStatement
+from firstlift.usecases.register.seats import add_seat, list_seats, with_seat_in_force
+from firstlift.usecases.seat_asked import SeatAsked
 
 AT = dt.datetime(2026, 6, 2, 8, 30, tzinfo=dt.UTC)
 DAY = dt.date(2026, 6, 1)

@@ -18,6 +18,7 @@ from firstlift.core.register.work import (
     ValveTest,
 )
 from firstlift.core.seat.record import SeatRecord
+from firstlift.core.seat.word import SeatWord
 
 KINDS: Mapping[str, type[Any]] = {
     "owner": Owner,
@@ -41,11 +42,12 @@ KINDS: Mapping[str, type[Any]] = {
     "adjustment": AdjustmentMade,
     "certificate": Certificate,
     "attachment": Attachment,
+    "seat_word": SeatWord,
 }
 
 NAME_OF: Mapping[type[Any], str] = {kind: name for name, kind in KINDS.items()}
 
 # what was observed or handed out is never edited: a correction is a new entry that names what it supersedes
 FROZEN = frozenset(
-    {"calibration", "use_check", "identity_check", "hold_point", "valve_test", "adjustment", "attachment"}
+    {"calibration", "use_check", "identity_check", "hold_point", "valve_test", "adjustment", "attachment", "seat_word"}
 )

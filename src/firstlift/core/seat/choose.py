@@ -2,9 +2,9 @@
 
 The rule, in this order:
 
-1. A record counts from its date on, and only until the seat is re-lapped or re-machined: then every older one
-   describes a seat that is no more. A record of that very day is taken to be of the new seat, unless it is
-   itself marked as superseded by the overhaul.
+1. A record counts from its date on, unless it was said to be wrong, and only until the seat is re-lapped or
+   re-machined: then every older one describes a seat that is no more. A record of that very day is taken to be of
+   the new seat, unless it is itself marked as superseded by the overhaul.
 2. A fitted area counts only with all the instruments that found it: it holds their errors.
 3. Of each source the latest record counts; on one day the one with the smaller uncertainty.
 4. What was found on this valve goes before a maker's figure, which is of all valves of a kind.
@@ -61,6 +61,7 @@ def choose_record(
     date: dt.date,
     instruments: Sequence[Held] | None = None,
     overhauls: Collection[dt.date] = (),
+    wrong: Collection[UUID] = (),
 ) -> Choice:
     """Choose the seat record in force.
 
@@ -74,6 +75,8 @@ def choose_record(
         The cells and the gauge of the test; None where they are not known yet: then no fitted area serves.
     overhauls : collection of date
         When the seat was re-lapped or re-machined.
+    wrong : collection of UUID
+        Records that somebody said were wrong (`firstlift.core.seat.word.wrong_of`).
 
     Returns
     -------
@@ -83,7 +86,8 @@ def choose_record(
     left: list[LeftOut] = []
     usable: list[SeatRecord] = []
     for record in records:
-        reason = _unusable(record, date, instruments, overhauls)
+        said_wrong = Reason("said-wrong") if record.id in wrong else None
+        reason = said_wrong or _unusable(record, date, instruments, overhauls)
         if reason is None:
             usable.append(record)
         else:

@@ -17,6 +17,7 @@ from firstlift.core.register.work import HowTested, ValveTest
 from firstlift.core.reliability.history import AsFoundState, Entry
 from firstlift.core.result import DispositionOutcome, VerdictOutcome
 from firstlift.core.seat.record import SeatRecord
+from firstlift.core.seat.word import SeatWord, overhauls_of
 from firstlift.core.units import Kind, parse_quantity
 from firstlift.store.open import Store
 from firstlift.store.read import Reader
@@ -93,6 +94,12 @@ def _overhauls(reader: Reader, valves: dict[UUID, RegisteredValve]) -> dict[UUID
     for seat in reader.stream(SeatRecord):
         if seat.superseded_by_overhaul is not None and seat.valve_id in valves:
             days.setdefault(seat.valve_id, set()).add(seat.superseded_by_overhaul)
+    said: dict[UUID, list[SeatWord]] = {}
+    for word in reader.stream(SeatWord):
+        if word.valve_id in valves:
+            said.setdefault(word.valve_id, []).append(word)
+    for valve_id, words in said.items():
+        days.setdefault(valve_id, set()).update(overhauls_of(words))
     return days
 
 

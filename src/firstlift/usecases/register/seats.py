@@ -6,38 +6,20 @@ import dataclasses
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
-from uuid import UUID, uuid4
+from uuid import UUID
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.job import Job, Measures
-from firstlift.core.register.choose import calibration_in_force
-from firstlift.core.register.equipment import Calibration, Installation, Instrument, RegisteredValve
+from firstlift.core.register.equipment import Installation, RegisteredValve
 from firstlift.core.register.places import Position
 from firstlift.core.seat.choose import Choice, Held, choose_record
-from firstlift.core.seat.fit import record_of
-from firstlift.core.seat.orifice import refuse_orifice
-from firstlift.core.seat.record import SeatRecord, Source, Tie, check_record, name_calibrations, seat_of
+from firstlift.core.seat.record import SeatRecord, seat_of
+from firstlift.core.seat.word import SeatWord, overhauls_of, wrong_of
 from firstlift.core.uncertainty.instruments import tag
 from firstlift.store.open import Store
 from firstlift.store.read import Reader
-from firstlift.usecases.seat import KnownInstrument, SeatAsked, find_seat, read_edges
+from firstlift.usecases.register.seat_draft import SeatStatement, certificate_of, draft_record
 from firstlift.words.seat import SOURCES
-
-
-@dataclass(frozen=True, slots=True)
-class SeatStatement:
-    """What is entered: the seat as typed, when, by whom, measured with what.
-
-    ``measured_with`` are serials; a stated seat without any is a maker's figure. ``overhauled``: the seat was
-    re-lapped or re-machined on that day, so that no older record serves any more.
-    """
-
-    asked: SeatAsked
-    date: dt.date
-    measured_with: tuple[str, ...] = ()
-    person_id: UUID | None = None
-    note: str = ""
-    overhauled: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +57,7 @@ def add_seat(store: Store, name: str, statement: SeatStatement, *, at: dt.dateti
     """
     with store.work(at=at, who=who) as work:
         valve = find_valve(work, name)
-        record = _record(work, valve, statement)
-        check_record(record)
-        refuse_orifice(record)
+        record = draft_record(work, valve, statement).record
         if statement.overhauled:
             for older in work.list(SeatRecord, valve_id=valve.id):
                 if older.date < record.date and older.superseded_by_overhaul is None:
@@ -110,9 +90,33 @@ def list_seats(store: Store, name: str, on: dt.date, serials: Sequence[str] | No
     """
     with store.read() as reader:
         valve = find_valve(reader, name)
-        records = tuple(reader.list(SeatRecord, valve_id=valve.id, order=("-date", "id")))
-        held = None if serials is None else [_held(reader, serial, on) for serial in serials]
-    return SeatsOfValve(valve, records, choose_record(records, on, held))
+        held = None if serials is None else [held_by_serial(reader, serial, on) for serial in serials]
+        records, choice = seats_on(reader, valve.id, on, held)
+    return SeatsOfValve(valve, records, choice)
+
+
+def seats_on(
+    reader: Reader, valve_id: UUID, on: dt.date, held: Sequence[Held] | None
+) -> tuple[tuple[SeatRecord, ...], Choice]:
+    """Give a valve's seat records, newest first, and choose among them by what was said of them since.
+
+    Parameters
+    ----------
+    reader : Reader
+    valve_id : UUID
+    on : date
+        Of the test.
+    held : sequence of Held or None
+        The cells and the gauge of the test.
+
+    Returns
+    -------
+    records : tuple of SeatRecord
+    choice : Choice
+    """
+    records = tuple(reader.list(SeatRecord, valve_id=valve_id, order=("-date", "id")))
+    words = reader.list(SeatWord, valve_id=valve_id)
+    return records, choose_record(records, on, held, overhauls_of(words), wrong_of(words))
 
 
 def seat_in_force(reader: Reader, valve_id: UUID, job: Job) -> Choice:
@@ -131,9 +135,10 @@ def seat_in_force(reader: Reader, valve_id: UUID, job: Job) -> Choice:
     """
     specs = (*job.of(Measures.PULL_FORCE), *job.of(Measures.LINE_PRESSURE))
     held = [
-        Held(tag(spec), spec.serial or spec.column, _certificate(reader, spec.serial, job.visit.date)) for spec in specs
+        Held(tag(spec), spec.serial or spec.column, certificate_of(reader, spec.serial, job.visit.date))
+        for spec in specs
     ]
-    return choose_record(reader.list(SeatRecord, valve_id=valve_id), job.visit.date, held)
+    return seats_on(reader, valve_id, job.visit.date, held)[1]
 
 
 def with_seat_in_force(reader: Reader, valve_id: UUID, job: Job) -> tuple[Job, Choice]:
@@ -164,7 +169,8 @@ def with_seat_in_force(reader: Reader, valve_id: UUID, job: Job) -> tuple[Job, C
                 "SEA-018",
                 f"no seat record of valve {job.valve.serial} serves on {job.visit.date.isoformat()}",
                 needed="a seat that was measured, or found with the instruments of this test, since its last overhaul",
-                next="Measure the seat and add it with 'firstlift register seat add', or state it on the job sheet",
+                next="Measure the seat and enter it: in the app on the valve's page, at the command line with "
+                "'firstlift register seat add'; or state it on the job sheet",
             )
         )
     paper = f", {record.reference}" if record.reference else ""
@@ -213,67 +219,21 @@ def find_valve(reader: Reader, name: str) -> RegisteredValve:
     return reader.get(RegisteredValve, found[0])
 
 
-def _record(reader: Reader, valve: RegisteredValve, statement: SeatStatement) -> SeatRecord:
-    asked = statement.asked
-    known = {
-        serial: found
-        for serial in (asked.cell, asked.gauge, asked.bench_gauge)
-        if (found := _known(reader, serial, statement.date)) is not None
-    }
-    answer = find_seat(asked, known)
-    if answer.fit is not None:
-        record = record_of(answer.fit, uuid4(), valve.id, statement.date, statement.person_id, statement.note)
-        ties = tuple(_with_certificate(reader, tie, statement.date) for tie in record.tied_to)
-        return dataclasses.replace(record, reference=asked.reference, tied_to=ties)
-    record = SeatRecord(
-        uuid4(),
-        valve.id,
-        Source.MEASURED if statement.measured_with else Source.MAKER,
-        statement.date,
-        statement.person_id,
-        statement.note,
-        asked.reference,
-        measured_with=statement.measured_with,
-    )
-    if asked.inner is None:
-        seat = answer.seat
-        return dataclasses.replace(record, area_m2=seat.area_m2, u_area_m2=seat.u_area_m2)
-    inner, outer, u = read_edges(asked)
-    return dataclasses.replace(record, inner_diameter_m=inner.si, outer_diameter_m=outer.si, u_inner_m=u, u_outer_m=u)
+def held_by_serial(reader: Reader, serial: str, on: dt.date) -> Held:
+    """Give an instrument of a test to come, by its serial.
 
+    Parameters
+    ----------
+    reader : Reader
+    serial : str
+    on : date
 
-def _with_certificate(reader: Reader, tie: Tie, on: dt.date) -> Tie:
-    named = name_calibrations(_certificate(reader, serial, on) for serial in tie.serials)
-    return dataclasses.replace(tie, calibration=named or tie.calibration)
-
-
-def _calibration(reader: Reader, serial: str, on: dt.date) -> Calibration | None:
-    instruments = reader.by_key(Instrument, serial) if serial.strip() else []
-    if len(instruments) != 1:
-        return None
-    return calibration_in_force(reader.list(Calibration, instrument_id=instruments[0].id), on)
-
-
-def _certificate(reader: Reader, serial: str, on: dt.date) -> str:
-    calibration = _calibration(reader, serial, on)
-    return "" if calibration is None else calibration.certificate_number
-
-
-def _known(reader: Reader, serial: str, on: dt.date) -> KnownInstrument | None:
-    calibration = _calibration(reader, serial, on)
-    if calibration is None:
-        return None
-    relative, absolute = calibration.relative_standard_uncertainty, calibration.standard_uncertainty_si
-    if relative is None and absolute is None:
-        return None
-    return KnownInstrument(
-        relative or 0.0, absolute or 0.0, calibration.reference_standard, calibration.certificate_number
-    )
-
-
-def _held(reader: Reader, serial: str, on: dt.date) -> Held:
+    Returns
+    -------
+    Held
+    """
     # the tag does not matter for the choice itself: a listing computes no test
-    return Held(serial, serial, _certificate(reader, serial, on))
+    return Held(serial, serial, certificate_of(reader, serial, on))
 
 
 def _stated(record: SeatRecord) -> str:

@@ -38,16 +38,36 @@ def guards(engine: str) -> Iterator[str]:
     if engine == "postgresql":
         yield POSTGRES_FUNCTION
     for table in (*ENTRIES, *KEPT):
-        yield _guard(engine, table, "delete", f"nothing is deleted from {table}")
-        if engine == "postgresql":
-            yield (
-                f"CREATE TRIGGER keep_{table}_truncate BEFORE TRUNCATE ON {table} "
-                f"EXECUTE FUNCTION firstlift_refuse('nothing is deleted from {table}')"
-            )
+        yield from _kept(engine, table)
     for table in FROZEN:
         yield _guard(engine, table, "update", f"{table} is never edited")
     yield _guard(engine, "store", "update", "a store keeps its identifier", when=_moved(engine, ("id", "made_at")))
     yield _guard(engine, "certificate", "update", "what was handed out is never edited", when=_issued(engine))
+
+
+def guards_of(engine: str, table: str) -> Iterator[str]:
+    """Give the statements that guard one table of a later step: nothing is deleted from it, and no row edited.
+
+    Parameters
+    ----------
+    engine : str
+    table : str
+
+    Returns
+    -------
+    iterator of str
+    """
+    yield from _kept(engine, table)
+    yield _guard(engine, table, "update", f"{table} is never edited")
+
+
+def _kept(engine: str, table: str) -> Iterator[str]:
+    yield _guard(engine, table, "delete", f"nothing is deleted from {table}")
+    if engine == "postgresql":
+        yield (
+            f"CREATE TRIGGER keep_{table}_truncate BEFORE TRUNCATE ON {table} "
+            f"EXECUTE FUNCTION firstlift_refuse('nothing is deleted from {table}')"
+        )
 
 
 def _issued(engine: str) -> str:
