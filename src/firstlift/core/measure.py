@@ -104,7 +104,7 @@ def measure_pull(signals: Signals, job: Job, find: PullFind, *, beside: Sequence
     line, u_line = line_pressure(signals, job, joint.time_s)
     if not np.isfinite(line).all():
         return None
-    force = joint.force_n - find.window.tare_n - job.weight_on_spindle_n
+    force = joint.force_n - find.window.zero_n(joint.mean_s)[0] - job.weight_on_spindle_n
     area = job.seat.area_m2
     probability = joint.probability
     opening = line + force / area
@@ -166,7 +166,7 @@ def bound_pull(signals: Signals, job: Job, window: PullWindow) -> PullMeasured |
         job,
         window,
         line_pa=float(line[0]),
-        force_n=float(means[index]) - bias - window.tare_n - job.weight_on_spindle_n,
+        force_n=float(means[index]) - bias - window.zero_n(float(middle[index]))[0] - job.weight_on_spindle_n,
         at_s=float(middle[index]),
         u_moment_pa=float(np.hypot(u_line[0], noise_n / job.seat.area_m2)),
         leaking=False,
@@ -258,9 +258,9 @@ def _inputs(
     moment = "moment of first lift and noise"
     inputs.append(Input(moment, balance.set_pressure_pa, "Pa", u_moment_pa, "normal", math.inf, 1.0, "pull"))
     inputs.append(Input("tare", window.tare_n, "N", window.u_tare_n, "normal", math.inf, -per_force, "pull"))
-    if window.zero_shift_n is not None and abs(window.zero_shift_n) > 4.0 * window.u_tare_n:
-        shift = abs(window.zero_shift_n) / math.sqrt(3.0)
-        inputs.append(Input("zero shift", window.zero_shift_n, "N", shift, "rectangular", math.inf, per_force, "pull"))
+    if window.zero_shift_n is not None:
+        moved = window.zero_n(at_s)[1]
+        inputs.append(Input("zero shift", window.zero_shift_n, "N", moved, "rectangular", math.inf, per_force, "pull"))
     inputs.extend(back_pressure_lines(balance, u_back_pa))
     return [line for line in inputs if line.standard_uncertainty > 0.0 or line.quantity == moment]
 

@@ -122,3 +122,54 @@ def test_pulls_do_not_change_with_scale_offset_and_clock(scale, offsets, shift_s
         for name in ("start_s", "peak_s", "end_s"):
             assert getattr(other, name) - shift_s == pytest.approx(getattr(one, name), abs=2 * STEP)
         assert other.tare_n / scale - 1000.0 * offsets == pytest.approx(one.tare_n, abs=0.02)
+
+
+def crept(rate, *, shape=lambda time_s: time_s, count=2):
+    starts, values = record(count)
+    time_s = np.arange(values.size) * STEP
+    return starts, force(values + rate * shape(time_s))
+
+
+@pytest.mark.parametrize("rate", [-8.0, 4.0, 12.0])
+def test_a_steady_creep_moves_the_zero_on_during_the_pull(rate):
+    starts, creeping = crept(rate)
+    for pull, start in zip(find_pulls(creeping), starts, strict=True):
+        zero, u_zero = pull.zero_n(start + RISE)
+        assert pull.creep is not None
+        assert zero == pytest.approx(rate * (start + RISE), abs=max(4.0 * u_zero, 0.3))
+        assert u_zero < 0.3 * abs(pull.zero_shift_n)
+
+
+def test_a_zero_that_jumped_during_the_pull_may_have_moved_by_all_of_it():
+    starts, jumped = crept(20.0, shape=lambda time_s: np.where(time_s > REST + RISE + 0.1, 1.0, 0.0), count=1)
+    (pull,) = find_pulls(jumped)
+    assert pull.creep is None
+    zero, u_zero = pull.zero_n(starts[0] + RISE)
+    assert zero == pull.tare_n
+    assert u_zero == pytest.approx(20.0 / np.sqrt(3.0), rel=0.02)
+
+
+def test_a_zero_that_stands_still_adds_nothing():
+    starts, values = record(2)
+    for pull in find_pulls(force(values)):
+        assert pull.zero_n(starts[0]) == (pull.tare_n, 0.0)
+
+
+def test_pulls_are_found_where_the_zero_creeps_by_more_than_their_scatter_of_slack_allows():
+    """Three long pulls, each a step higher than the last: the slack of the whole record is as wide as a pull's foot."""
+    starts = [4.7, 20.4, 36.0]
+    time_s = np.arange(0.0, 52.0, STEP)
+    value = np.zeros(time_s.size)
+    for start in starts:
+        sinking = 0.55 + 0.45 * np.exp(-(time_s - start - 3.0) / 2.5)
+        held = (time_s > start + 3.0) & (time_s < start + 11.8)
+        rising = (time_s >= start) & (time_s <= start + 3.0)
+        value = np.where(held, 530.0 * sinking, np.where(rising, 530.0 * (time_s - start) / 3.0, value))
+    noise = 3.0 * np.random.default_rng(1).standard_normal(time_s.size)
+    found = find_pulls(force(value + 1.9 * time_s + noise))
+    assert [pull.start_s for pull in found] == pytest.approx(starts, abs=0.4)
+
+
+def test_a_zero_that_only_creeps_is_no_pull():
+    time_s = np.arange(0.0, 30.0, STEP)
+    assert find_pulls(force(5.0 * time_s + np.random.default_rng(2).standard_normal(time_s.size))) == ()

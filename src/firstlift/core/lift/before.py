@@ -94,8 +94,9 @@ def gives_way(force: ChannelDensity) -> bool:
     fit = force.best
     if fit.shape.soft:
         return False
-    coefficients = fit.profile.coefficients[fit.best]
+    profile = fit.profile
+    coefficients = profile.coefficients[fit.best]
     jump = float(coefficients[2 + fit.shape.jump]) if fit.shape.step else 0.0
-    rises = float(fit.profile.slope_before[fit.best])
-    falls = -(rises + float(fit.profile.slope_gain[fit.best]))
+    rises = float(profile.slope_before[fit.best])
+    falls = -(rises + float(profile.slope_gain[fit.best]))
     return rises > 0.0 and (falls > rises or jump < -rises * LONGEST_LAG_S / fit.window.half_s)

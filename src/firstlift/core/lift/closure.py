@@ -126,7 +126,7 @@ def signature(signals: Signals, pull: PullWindow, loading: Loading, joint: Joint
     Signature
     """
     at = joint.mean_s
-    opening = float(joint.probability @ joint.force_n) - pull.tare_n
+    opening = float(joint.probability @ joint.force_n) - pull.zero_n(at)[0]
     stiff = 1.0 / loading.stiff_m_per_n if loading.stiff_m_per_n > 1e-15 and loading.lift_left is not None else None
     return Signature(
         stiff_slope_n_per_m=stiff,
@@ -164,7 +164,7 @@ def _closing(signals: Signals, pull: PullWindow, closure_s: float | None) -> flo
     count = part.size // size
     if count < 3:
         return None
-    return float(part[: count * size].reshape(count, size).mean(axis=1).max()) - pull.tare_n
+    return float(part[: count * size].reshape(count, size).mean(axis=1).max()) - pull.zero_n(closure_s)[0]
 
 
 def _friction(opening: float, closing: float | None) -> float | None:

@@ -59,7 +59,11 @@ class Curves:
         taken = _dot([slope[pick] for _, slope in self.line], theta) / np.sqrt(stack.spread[window])
         coefficients = np.stack([value, stack.slope[window] - taken, *theta], axis=1)
         chi2 = self.chi2[pick]
-        gain_variance = self._gain_variance(self.lower)[pick]
+        passed = _forward(
+            [[entry[pick] for entry in row] for row in self.lower],
+            [np.full(chi2.shape, float(gain == i)) for i in range(len(theta))],
+        )
+        gain_variance = _dot(passed, passed)
         coefficients[~np.isfinite(chi2)] = np.nan
         return Profile(
             self.shapes[shape],
@@ -119,12 +123,6 @@ class Curves:
             [(gain == i).astype(float) for i in range(len(self.theta))],
         )
         return np.abs(theta) / np.sqrt(_dot(passed, passed))
-
-    def _gain_variance(self, lower: list[list[Floats]]) -> Floats:
-        """Variance of the change of slope, (S, ...), from Cholesky's triangle at the candidates asked for."""
-        order = np.array([shape.gain for shape in self.shapes]).reshape(-1, *[1] * (lower[0][0].ndim - 1))
-        passed = _forward(lower, [(order == i).astype(float) for i in range(len(self.theta))])
-        return _dot(passed, passed)
 
     def leftovers(self, shape: NDArray[np.intp], window: NDArray[np.intp], best: NDArray[np.intp]) -> Floats:
         """Give the residuals of some fits, at one candidate each, in units of their noise.

@@ -258,8 +258,10 @@ def _starts_open(signals: Signals, window: PullWindow) -> bool:
         return False
     # some twenty thousand samples tell the record's range
     some = sound.value[:: max(1, sound.value.size // 20000)]
-    ground, loudest = np.percentile(some, (1.0, 99.5)).tolist()
     level = float(np.median(before))
+    if level - float(some.min()) <= 20.0 * sound.noise:
+        return False
+    ground, loudest = np.percentile(some, (1.0, 99.5)).tolist()
     # a flowing valve roars at a good part of the loudest the record holds; noise and leaks do not
     return level - ground > 0.3 * (loudest - ground) and level - ground > 20.0 * sound.noise
 

@@ -24,6 +24,7 @@ from firstlift.core.lift.choose import (
     combine,
     fit_windows,
 )
+from firstlift.core.lift.drop import sharp_drop
 from firstlift.core.lift.lag import LONGEST_LAG_S, allow_for_lag
 from firstlift.core.lift.level import level_before
 from firstlift.core.lift.place import Place
@@ -45,6 +46,8 @@ _SHORTER, _LONGER = 3.5, 2.0
 _WEAK = 60.0
 # a place beyond doubt is believed before a doubtful one where its spread is this share of the other's
 _SHARPER = 0.25
+# channels have settled on a moment where it is known to this share of the way to it
+_SETTLED = 0.005
 WINDOW_RATIO = 1.6
 AFTER_SHARES = (1.0, 0.25, 0.0625)
 # what force, lift and sound may do, all in one row; few of it while the place is still being sought
@@ -107,7 +110,7 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
         reach = 0.2 * (place.top_s - place.low_s)
         swing = level_before(signals.force, near.time_s, near.mean_s, longest_s=reach)
         return Joint(near.time_s, near.probability, near.channels, *swing)
-    at_peak = _before_fall(signals, place, near, force_n)
+    at_peak = _before_fall(signals, place, near, force_n) or _at_drop(signals, place, near)
     if at_peak is not None:
         return at_peak
     if gives_way(near.force):
@@ -139,6 +142,26 @@ def _before_fall(signals: Signals, place: Place, near: _Heard, force_n: Floats) 
     away = (time_s - (peak_s - 0.5 * LONGEST_LAG_S)) / max(0.5 * LONGEST_LAG_S, force.step_s)
     probability = np.exp(-0.5 * np.square(away))
     swing = level_before(force, time_s, peak_s, longest_s=0.2 * (peak_s - place.start_s))
+    return Joint(time_s, probability / probability.sum(), near.channels, *swing)
+
+
+def _at_drop(signals: Signals, place: Place, near: _Heard) -> Joint | None:
+    """Put first lift where the force drops at once from the most it has been, and the valve is heard from then on.
+
+    A disc that snaps, or that sticks and lets go between the strokes of a pump, makes a force that no curve fits: only
+    then is this asked. Where the channels have settled on a moment, a drop elsewhere is another one.
+    """
+    if signals.force is None or near.force.fitted:
+        return None
+    drop_s, step_s = sharp_drop(signals, place), signals.force.step_s
+    if drop_s is None:
+        return None
+    settled = near.spread_s < _SETTLED * (near.mean_s - place.start_s)
+    if settled and abs(drop_s - near.mean_s) > 4.0 * (near.spread_s + step_s):
+        return None
+    time_s = np.linspace(drop_s - 12.0 * step_s, drop_s + 4.0 * step_s, near.time_s.size)
+    probability = np.exp(-0.5 * np.square((time_s - drop_s + step_s) / (1.5 * step_s)))
+    swing = level_before(signals.force, time_s, drop_s, longest_s=0.2 * (drop_s - place.start_s))
     return Joint(time_s, probability / probability.sum(), near.channels, *swing)
 
 

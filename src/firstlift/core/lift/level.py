@@ -13,8 +13,13 @@ from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal
 from firstlift.core.signal.straight import fit_straight
 
+# a force that rises by strokes bends upwards to its end: windows are cut sooner there
+_STRICT = 1.4
 
-def level_at(signal: Signal, time_s: Floats, *, shortest_s: float, longest_s: float) -> tuple[Floats, Floats]:
+
+def level_at(
+    signal: Signal, time_s: Floats, *, shortest_s: float, longest_s: float, agree: float = 2.0
+) -> tuple[Floats, Floats]:
     """Estimate a channel's value at given instants, with its standard uncertainty from noise and choice.
 
     Parameters
@@ -24,6 +29,8 @@ def level_at(signal: Signal, time_s: Floats, *, shortest_s: float, longest_s: fl
         Instants asked for; the window is chosen once, for their middle.
     shortest_s, longest_s : float, [s]
         Half widths between which the window is chosen.
+    agree : float
+        How many standard uncertainties on either side of each estimate the longer windows' estimates must lie within.
 
     Returns
     -------
@@ -37,7 +44,7 @@ def level_at(signal: Signal, time_s: Floats, *, shortest_s: float, longest_s: fl
     half: float | None = None
     low, high = -np.inf, np.inf
     for index in np.flatnonzero(np.isfinite(value)).tolist():
-        low, high = max(low, value[index] - 2.0 * u[index]), min(high, value[index] + 2.0 * u[index])
+        low, high = max(low, value[index] - agree * u[index]), min(high, value[index] + agree * u[index])
         if low > high:
             break
         half = float(halves[index])
@@ -68,7 +75,11 @@ def level_before(signal: Signal, time_s: Floats, last_s: float, *, longest_s: fl
     value, standard_uncertainty : ndarray (g,), unit of the signal
     """
     before = signal.part(last_s - 2.0 * longest_s, last_s)
-    value, u = level_at(before, np.array([last_s]), shortest_s=6.0 * signal.step_s, longest_s=longest_s)
+    reach = {"shortest_s": 10.0 * signal.step_s, "longest_s": longest_s}
+    value, u = level_at(before, np.array([last_s]), **reach, agree=_STRICT)
+    # how far the level depends on that choice counts as well (rectangular)
+    wider, _ = level_at(before, np.array([last_s]), **reach)
+    u = np.hypot(u, np.abs(wider - value) / np.sqrt(3.0))
     near = before.between(last_s - max(0.2 * longest_s, 8.0 * signal.step_s), last_s)
     rate = fit_straight(before.time_s[near], before.value[near])[0] if near.stop - near.start > 3 else 0.0
     return value[0] + rate * (time_s - last_s), np.full(time_s.size, float(u[0]))

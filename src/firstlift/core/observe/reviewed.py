@@ -114,7 +114,7 @@ def move_first_lift(
     pulled, u_pulled = (np.concatenate(part) for part in zip(*(level_at(force, t, **near) for t in span), strict=True))
     line = np.concatenate([line_pressure(signals, job, t)[0] for t in span])
     area = job.seat.area_m2
-    opening = line + (pulled - find.window.tare_n - job.weight_on_spindle_n) / area
+    opening = line + (pulled - find.window.zero_n(at)[0] - job.weight_on_spindle_n) / area
     own = measured.line_pressure_pa + measured.pull_force_n / area
     half_width = max(float(np.abs(opening - opening[-1]).max()), abs(own - float(opening[-1]))) / COVERAGE
     kept = next(line.standard_uncertainty for line in measured.budget.lines if line.quantity == _MOMENT)

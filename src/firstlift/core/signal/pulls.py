@@ -2,20 +2,34 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal
+from firstlift.core.signal.straight import fit_straight
 
 # a frame that slips or a disc that snaps slackens the gear for a moment; nobody begins a new pull as soon (common
 # practice, no source)
 _ONE_PULL_S = 0.3
 # share of the largest pull that a creeping zero may add to the slack's scatter
 _MOST_CREEP = 0.05
+# slack before and after a pull creeps steadily where both go on as fast as the zero moved between them, this share of
+# that apart beside their own uncertainty
+_STEADY = 0.3
 # samples that tell the range of a record
 _ENOUGH = 20000
+
+
+@dataclass(frozen=True, slots=True)
+class Creep:
+    """A zero that creeps steadily: the middle of the slack it is counted from, and its rate with its uncertainty."""
+
+    from_s: float
+    rate_n_per_s: float
+    u_rate_n_per_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +39,8 @@ class PullWindow:
     ``start_s`` the force leaves slack, ``peak_s`` its largest value, ``end_s`` it is slack again (or the
     record ends). ``tare_n`` is the slack reading just before the pull with its standard uncertainty;
     ``zero_shift_n`` how far the slack reading after it differs (None where slack did not return).
-    ``slack_proven`` is false where the record holds no quiet stretch before the pull.
+    ``slack_proven`` is false where the record holds no quiet stretch before the pull. ``creep`` is how the zero moves
+    on where it is seen to creep steadily.
     """
 
     number: int
@@ -37,6 +52,26 @@ class PullWindow:
     u_tare_n: float
     zero_shift_n: float | None
     slack_proven: bool
+    creep: Creep | None = None
+
+    def zero_n(self, at_s: float) -> tuple[float, float]:
+        """Give the cells' zero during the pull: the tare, moved on as far as a steady creep took it.
+
+        Parameters
+        ----------
+        at_s : float, [s]
+
+        Returns
+        -------
+        zero_n, standard_uncertainty_n : float, [N]
+            The uncertainty is that of the zero's move alone. Where the slack reading moved and no steady creep is
+            seen, the zero is the tare, and may have moved by all of that either way (rectangular).
+        """
+        if self.creep is not None:
+            away = at_s - self.creep.from_s
+            return self.tare_n + self.creep.rate_n_per_s * away, abs(away) * self.creep.u_rate_n_per_s
+        moved = abs(self.zero_shift_n or 0.0)
+        return self.tare_n, moved / math.sqrt(3.0) if moved > 4.0 * self.u_tare_n else 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,6 +142,10 @@ def find_pulls(force: Signal) -> tuple[PullWindow, ...]:
     """
     blocks = _blocks(force)
     spans = _find_spans(blocks)
+    if not spans:
+        # a zero that crept throughout may scatter the slack of the whole record wider than the pulls are high
+        blocks = _without_slope(blocks)
+        spans = _find_spans(blocks)
     creep = _creep(blocks, spans)
     if creep is not None:
         # what crept since an earlier slack may have hidden the slack between two pulls
@@ -127,6 +166,20 @@ def _find_spans(blocks: _Blocks) -> list[tuple[int, int]]:
     apart = slack + max(5.0 * unrest, 0.06 * top)
     high = slack + max(7.0 * unrest, 0.12 * top)
     return _to_their_feet(blocks, _stretches(blocks, apart, high), (slack, scatter), top)
+
+
+def _without_slope(blocks: _Blocks) -> _Blocks:
+    """Take the line off that runs through the lowest readings of the record's first and last quarter."""
+    count = blocks.value.size // 4
+    if count < 10:
+        return blocks
+    at, level = np.empty(2), np.empty(2)
+    for end, part in enumerate((slice(0, count), slice(-count, None))):
+        value = blocks.value[part]
+        lowest = np.argsort(value)[: max(5, count // 10)]
+        at[end], level[end] = float(blocks.time_s[part][lowest].mean()), float(value[lowest].mean())
+    slope = (level[1] - level[0]) / (at[1] - at[0])
+    return _Blocks(blocks.time_s, blocks.value - slope * (blocks.time_s - at[0]), blocks.noise)
 
 
 def _creep(blocks: _Blocks, spans: list[tuple[int, int]]) -> Floats | None:
@@ -206,8 +259,13 @@ def _window(force: Signal, index: int, bounds: list[tuple[float, float]]) -> Pul
     peak = float(force.time_s[inside][int(np.argmax(_smooth(values, size)))])
     before = bounds[index - 1][1] if index else float(force.time_s[0])
     after = bounds[index + 1][0] if index + 1 < len(bounds) else float(force.time_s[-1])
-    tare, u_tare, slack_from, proven = _tare(force, start, before, lead_s=0.5 * (peak - start))
+    quiet = _before(start, before, lead_s=0.5 * (peak - start))
+    tare, u_tare, slack_from, proven = _tare(force, start, before, quiet)
     shift = _shift(force, end, after, tare)
+    if shift is not None and abs(shift) > 4.0 * u_tare:
+        creep = _steady_creep(force, quiet, _after(end, after))
+        if creep is not None:
+            return PullWindow(index + 1, start, peak, end, float(slack_from), tare, u_tare, shift, True, creep)
     if not proven and shift is not None:
         # the record starts late: the slack after the pull is the only one there is
         tare, u_tare, _, _ = _tare_after(force, end, after)
@@ -232,12 +290,22 @@ def _quiet(force: Signal, start: float, stop: float) -> tuple[float, float, int]
     return float(np.mean(part)), max(scatter, force.noise / np.sqrt(part.size)), part.size
 
 
-def _tare(force: Signal, start: float, before: float, *, lead_s: float) -> tuple[float, float, float, bool]:
-    """Read the slack in the quiet stretch just before the pull, clear of its first slow rise."""
+def _before(start: float, before: float, *, lead_s: float) -> tuple[float, float]:
+    """Give the quiet stretch just before a pull, clear of its first slow rise, [s]."""
     room = start - before
-    margin = min(0.3 * room, max(0.15 * lead_s, 0.03))
-    stop = start - margin
-    begin = max(before + 0.2 * room, stop - 2.0)
+    stop = start - min(0.3 * room, max(0.15 * lead_s, 0.03))
+    return max(before + 0.2 * room, stop - 2.0), stop
+
+
+def _after(end: float, after: float) -> tuple[float, float]:
+    """Give the quiet stretch after a pull, [s]."""
+    room = after - end
+    return end + 0.3 * room, end + min(0.8 * room, 0.3 * room + 2.0)
+
+
+def _tare(force: Signal, start: float, before: float, quiet: tuple[float, float]) -> tuple[float, float, float, bool]:
+    """Read the slack in the quiet stretch before the pull."""
+    begin, stop = quiet
     mean, u_mean, count = _quiet(force, begin, stop)
     if count < 8:
         edge = force.value[force.between(before, start)]
@@ -251,9 +319,40 @@ def _tare(force: Signal, start: float, before: float, *, lead_s: float) -> tuple
 
 
 def _tare_after(force: Signal, end: float, after: float) -> tuple[float, float, float, bool]:
-    room = after - end
-    mean, u_mean, count = _quiet(force, end + 0.3 * room, end + min(0.8 * room, 0.3 * room + 2.0))
+    mean, u_mean, count = _quiet(force, *_after(end, after))
     return mean, u_mean, end, count >= 8
+
+
+def _steady_creep(force: Signal, quiet: tuple[float, float], later: tuple[float, float]) -> Creep | None:
+    """Give the creep of a zero that moves on before and after a pull as fast as it moved between them, else None."""
+    sides = [_sloping(force, *stretch) for stretch in (quiet, later)]
+    if any(side is None for side in sides):
+        return None
+    (at, level, rate, u_rate), (then, moved, rate_then, u_then) = (side for side in sides if side is not None)
+    between = (moved - level) / (then - at)
+    rates = np.array([rate, rate_then])
+    own = np.array([u_rate, u_then])
+    apart = np.abs(rates - between)
+    if bool((own > 0.25 * abs(between)).any() or (apart > _STEADY * abs(between) + 2.0 * own).any()):
+        return None
+    # it may have gone on at either side's rate for as long as to first lift
+    return Creep(at, between, float(np.hypot(apart.max() / math.sqrt(3.0), own.max())))
+
+
+def _sloping(force: Signal, start: float, stop: float) -> tuple[float, float, float, float] | None:
+    """Give middle [s], level [N], rate [N/s] and its standard uncertainty of a stretch of slack."""
+    part = force.between(start, stop)
+    if part.stop - part.start < 60:
+        return None
+    # slow wander counts fully: the scatter of twenty sub-means about their line
+    time_s, value = (
+        np.array([piece.mean() for piece in np.array_split(each[part], 20)]) for each in (force.time_s, force.value)
+    )
+    rate, level = fit_straight(time_s, value)
+    away = time_s - time_s.mean()
+    rest = value - level - rate * time_s
+    scatter = max(math.sqrt(float(rest @ rest) / 18.0), force.noise / math.sqrt((part.stop - part.start) / 20.0))
+    return float(time_s.mean()), float(value.mean()), rate, scatter / math.sqrt(float(away @ away))
 
 
 def _shift(force: Signal, end: float, after: float, tare: float) -> float | None:
