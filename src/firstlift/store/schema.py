@@ -10,7 +10,7 @@ import sqlalchemy as sa
 if TYPE_CHECKING:
     from alembic.config import Config
 
-HEAD = "0003"
+HEAD = "0004"
 
 
 def alembic_config(connection: sa.Connection) -> Config:

@@ -70,6 +70,7 @@ REFERENCES: Mapping[str, Mapping[str, str]] = {
         "replaced_by": "seat_record",
         "takes_back": "seat_word",
     },
+    "contact": {"owner_id": "owner", "site_id": "site"},
 }
 
 # search keys beside a field: made by `firstlift.core.register.choose.search_key`, no part of the entry
@@ -110,6 +111,7 @@ _INDEXES: Mapping[str, Sequence[tuple[str, ...]]] = {
     "certificate": [("test_id",), ("text",), ("reserved_at", "id"), ("state", "reserved_at", "id")],
     "attachment": [("belongs_to",), ("sha256",)],
     "seat_word": [("valve_id", "at")],
+    "contact": [("owner_id",)],
 }
 
 
@@ -162,6 +164,10 @@ audit_table = sa.Table(
     sa.Column("previous_sha256", sa.String(64), nullable=False),
     sa.Column("sha256", sa.String(64), nullable=False),
     sa.Index(None, "entry_id", "number"),
+    # who did what, of which kind, when: the screen of deeds asks in the chain's order
+    sa.Index(None, "who", "number"),
+    sa.Index(None, "kind", "number"),
+    sa.Index(None, "at", "number"),
 )
 
 # which instruments a test used, for recall: made from the test, no entry of its own

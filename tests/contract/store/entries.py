@@ -5,7 +5,8 @@ import uuid
 from decimal import Decimal
 
 from firstlift.core.job import Decision, Measures, OwnerLimit, OwnerLimits, Purpose, Rules
-from firstlift.core.register.codec import new_person
+from firstlift.core.register.codec import new_person, with_details
+from firstlift.core.register.contacts import Contact
 from firstlift.core.register.equipment import Calibration, Installation, Instrument, RegisteredValve, UseCheck, When
 from firstlift.core.register.people import Person, PersonalDetails, Qualification
 from firstlift.core.register.places import Interval, Owner, Position, ProtectedSystem, RuleChoice, Site
@@ -99,8 +100,12 @@ ATTACHMENT = Attachment(ident(21), VALVE.id, "plate.jpg", "image/jpeg", "cd" * 3
 WORD = SeatWord(
     ident(22), VALVE.id, Said.WRONG, AT, ZONE, "two digits were swapped", PERSON.id, DAY, SEAT.id, SEAT.id, ident(22)
 )
+CONTACT = with_details(
+    Contact(ident(23), OWNER.id, SITE.id, "plant engineer", "de"),
+    PersonalDetails("p3pper", "Ben Example", "ben@example.org"),
+)
 
 ALL = (
     OWNER, PERSON, QUALIFICATION, SITE, SYSTEM, POSITION, INTERVAL, RULE_CHOICE, VALVE, INSTALLATION, CELL,
-    CALIBRATION, SEAT, VISIT, USE_CHECK, IDENTITY, HOLD, TEST, ADJUSTMENT, CERTIFICATE, ATTACHMENT, WORD,
+    CALIBRATION, SEAT, VISIT, USE_CHECK, IDENTITY, HOLD, TEST, ADJUSTMENT, CERTIFICATE, ATTACHMENT, WORD, CONTACT,
 )  # fmt: skip

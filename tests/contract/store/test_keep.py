@@ -36,7 +36,9 @@ def test_a_register_of_the_first_schema_keeps_every_row(old):
         test = reader.get(ValveTest, uuid.UUID(int=30))
         (line,) = search(reader, Wanted(tag="psv"))
     store.close()
-    assert counts == {name: {"attachment": 0, "valve_test": 2, "seat_word": 0}.get(name, 1) for name in KINDS}
+    assert counts == {
+        name: {"attachment": 0, "valve_test": 2, "seat_word": 0, "contact": 0}.get(name, 1) for name in KINDS
+    }
     assert (report.entries, report.head_sha256) == (22, HEAD_OF_CHAIN)
     # its photo was left out
     assert [fault.reason for fault in report.faults] == ["it is missing"]

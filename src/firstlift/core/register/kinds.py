@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from firstlift.core.register.contacts import Contact
 from firstlift.core.register.equipment import Calibration, Installation, Instrument, RegisteredValve, UseCheck
 from firstlift.core.register.people import Person, Qualification
 from firstlift.core.register.places import Interval, Owner, Position, ProtectedSystem, RuleChoice, Site
@@ -43,6 +44,7 @@ KINDS: Mapping[str, type[Any]] = {
     "certificate": Certificate,
     "attachment": Attachment,
     "seat_word": SeatWord,
+    "contact": Contact,
 }
 
 NAME_OF: Mapping[type[Any], str] = {kind: name for name, kind in KINDS.items()}
