@@ -48,7 +48,8 @@ def finding_codes(tree):
 
 
 def test_every_problem_code_is_listed_and_no_other():
-    found = set().union(*map(problem_codes, TREES.values()))
+    # the app's words for refusals repeat the codes that are raised elsewhere
+    found = set().union(*(problem_codes(tree) for path, tree in TREES.items() if path.parent.name != "refusals"))
     assert sorted(code for code, _ in rows("Problems")) == sorted(found)
 
 

@@ -20,7 +20,7 @@ from firstlift.web.accounts import Accounts
 from firstlift.web.api import create_api
 from firstlift.web.deeds import APP, Deed, note
 from firstlift.web.guard import Guard
-from firstlift.web.here import COOKIE, GoTo, here, in_their_language, listens, with_token
+from firstlift.web.here import COOKIE, GoTo, in_their_language, listens, with_token
 from firstlift.web.pages import ROUTERS
 from firstlift.web.pages.drafts import forget_when_sent
 from firstlift.web.pages.fleet import Answers
@@ -71,7 +71,7 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
         app.include_router(
             router, dependencies=[Depends(with_token), Depends(in_their_language), Depends(forget_when_sent)]
         )
-    app.include_router(trace_router(store.read, may_see=here, may_listen=listens))
+    app.include_router(trace_router(store.read, may_see=in_their_language, may_listen=listens))
     app.mount("/api/v1", create_api(store, settings))
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     return app

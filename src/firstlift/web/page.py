@@ -20,6 +20,7 @@ from firstlift.core.units import Quantity
 from firstlift.usecases.register.place import now
 from firstlift.web import say
 from firstlift.web.here import Here, language_outside
+from firstlift.web.refusals import told
 from firstlift.web.roles import May
 from firstlift.web.say import N_, whole
 from firstlift.web.terms import term
@@ -86,6 +87,7 @@ def environment() -> Environment:
         "weekday": say.weekday,
         "comma": lambda: say.speaker()("job.comma"),
         "trace_words": trace_words,
+        "told": told,
         "May": May,
         "LOOKS": LOOKS,
         "PLACES": PLACES,

@@ -47,21 +47,27 @@ class Traces extends HTMLElement {
     }
   }
 
-  /** Ask the app; where it refuses, its own words are the error's. */
+  /** Ask the app; where it refuses, its own words are the error's: the detail, and what is said in the page's language. */
   async #ask(more) {
     const answer = await fetch(this.getAttribute("src") + more);
     if (answer.redirected) throw new Error(this.words.signedOut);
     if (answer.ok) return answer;
     const { problems } = await answer.json().catch(() => ({}));
-    throw new Error(problems ? [problems[0].what, problems[0].next].filter(Boolean).join(". ") : String(answer.status));
+    const detail = problems ? [problems[0].what, problems[0].next].filter(Boolean).join(". ") : String(answer.status);
+    throw Object.assign(new Error(detail), { said: problems?.[0].said });
   }
 
   #failed(error) {
     const again = make("button", "trace-button", this.words.again);
     again.type = "button";
     again.addEventListener("click", () => this.#open());
-    const said = make("p", "trace-note", `${fill(this.words.failed, { what: error.message })} `);
+    const what = error.said ? error.said.replace(/[.。]$/u, "") : error.message;
+    const said = make("p", "trace-note", `${fill(this.words.failed, { what })} `);
     said.setAttribute("role", "alert");
+    if (error.said) {
+      const detail = Object.assign(make("small", "", error.message), { lang: "en", dir: "ltr" });
+      said.append(detail);
+    }
     said.append(again);
     this.replaceChildren(said);
   }
