@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from firstlift.core.errors import FirstliftError, Problem, UsageError
@@ -159,8 +160,10 @@ def _fitted(asked: SeatAsked, rows: Sequence[Row], known: Mapping[str, KnownInst
     bench = any("bench_pressure" in row for row in rows)
     taken: dict[str, float] = {}
     readings = [_reading(asked, row, taken, bench=bench) for row in rows]
+    cells = cells_of(asked.cell)
     instruments = [
-        _instrument(asked, Role.CELL, asked.cell, known, taken),
+        # several cells are taken to carry alike: what each carried is not typed
+        *(replace(_instrument(asked, Role.CELL, one, known, taken), load_share=1.0 / len(cells)) for one in cells),
         _instrument(asked, Role.GAUGE, asked.gauge, known, taken),
     ]
     if bench:
@@ -175,6 +178,21 @@ def _fitted(asked: SeatAsked, rows: Sequence[Row], known: Mapping[str, KnownInst
         fit = fit_pressures(made, instruments, friction)
     seat = Seat(fit.area_m2, fit.u_area_m2, 0.0, str(fit.source), f"{fit.readings} readings")
     return SeatAnswer(seat, fit, taken, made)
+
+
+def cells_of(text: str) -> tuple[str, ...]:
+    """Give the serials of the cells that read a pull together, as typed with commas.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    tuple of str
+        The text itself where it holds none.
+    """
+    return tuple(dict.fromkeys(part.strip() for part in text.split(",") if part.strip())) or (text,)
 
 
 def _reading(asked: SeatAsked, row: Row, taken: dict[str, float], *, bench: bool) -> dict[str, Any]:

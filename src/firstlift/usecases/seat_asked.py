@@ -77,7 +77,7 @@ OPTIONS = {
 # what messages call each value
 WHERE = {
     **OPTIONS,
-    **{name: f"--{name}" for name in ("inner", "outer", "mean", "area", "friction")},
+    **{name: f"--{name}" for name in ("inner", "outer", "mean", "area", "friction", "reference")},
     "pulls": "--at",
     "pairs": "--pair",
 }

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from firstlift.core.errors import FirstliftError, Problem, UsageError
 from firstlift.core.units import Kind, Quantity, parse_quantity
-from firstlift.formats.seat_table import COLUMNS, Row
+from firstlift.formats.seat_table import COLUMNS
 
 # each column of uncertainty with the value it is of
 _OF = {
@@ -16,7 +16,7 @@ _OF = {
 }
 
 
-def read_rows(typed: Sequence[Mapping[str, str]], where: str) -> list[Row]:
+def read_rows(typed: Sequence[Mapping[str, str]], where: str) -> list[Mapping[str, Quantity]]:
     """Read rows of cells; one that is wholly empty is left out.
 
     Parameters
@@ -36,7 +36,7 @@ def read_rows(typed: Sequence[Mapping[str, str]], where: str) -> list[Row]:
         SEA-014 a value is missing in a row, SEA-002 one is below what is possible, UNI-001 to UNI-006; all at once.
     """
     problems: list[Problem] = []
-    rows: list[Row] = []
+    rows: list[Mapping[str, Quantity]] = []
     for number, cells in enumerate(typed, 1):
         filled = {name: text.strip() for name, text in cells.items() if text.strip()}
         if not filled:

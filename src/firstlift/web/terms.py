@@ -46,6 +46,10 @@ _TERMS = {
     "maker": N_("maker"),
     "two-line-pressures": N_("two line pressures"),
     "bench-correlation": N_("bench correlation"),
+    # what is done to a seat
+    "re-lapped": N_("re-lapped"),
+    "re-machined": N_("re-machined"),
+    "renewed": N_("seat or disc renewed"),
     # media of a bench
     "air": N_("air"),
     "water": N_("water"),
@@ -81,6 +85,14 @@ _TERMS = {
     "assumed-line": N_("line"),
     "assumed-pull": N_("pull"),
     "assumed-seat": N_("seat"),
+    # and what a seat area found from pulls assumes of
+    "assumed-u_line": N_("line pressure"),
+    "assumed-u_pull": N_("pull"),
+    "assumed-u_bench": N_("bench result"),
+    "assumed-u_gauge": N_("calibration of the gauge"),
+    "assumed-u_cell": N_("calibration of the cells"),
+    "assumed-u_bench_gauge": N_("calibration of the bench gauge"),
+    "assumed-u_dimension": N_("diameter"),
     # what a spreadsheet holds and brings
     "instruments": N_("instruments"),
     "new-owner": N_("owner"),

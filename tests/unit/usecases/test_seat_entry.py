@@ -58,7 +58,7 @@ def test_a_preview_keeps_nothing_and_names_what_the_record_would_do(people):
     pull_of(people, old)
     drafted, would = told(people, entry(date=LATER))
     assert (would.before.record, would.after.record) == (old, drafted.record)
-    assert ([each.issued for each in would.resting], would.issued, would.since(LATER)) == ([False], 0, 0)
+    assert ([each.issued for each in would.resting], would.issued, would.later) == ([False], 0, 0)
     with people.read() as reader:
         assert reader.count(SeatRecord) == 1
 
@@ -100,7 +100,7 @@ def test_after_work_on_the_seat_no_older_record_serves_until_it_is_measured_agai
     word = overhaul(VALVE.id, work, LATER, "leaked at 90 %")
     with people.read() as reader:
         would = preview_overhaul(reader, word, ())
-    assert (would.before.record, would.after.record, would.since(LATER)) == (old, None, 1)
+    assert (would.before.record, would.after.record, would.later) == (old, None, 1)
     said = say_overhaul(people, word, by=ANN)
     choice = list_seats(people, "PSV-9", LATER).choice
     assert choice.record is None

@@ -158,7 +158,8 @@ def keep_test(
                     "this recording is kept already",
                     f"test {min(current)}",
                     "a new recording, or the test that this one supersedes",
-                    f"To correct it: --supersedes {min(current)}",
+                    "In the app: open that test and correct it there (reject a pull, move first lift). "
+                    f"At the command line: --supersedes {min(current)}",
                 )
             )
         work.add(test)

@@ -41,15 +41,32 @@ def paired_results(store: Store, within_days: int = WITHIN_DAYS) -> tuple[Agreem
 
 
 def _pairs(reader: Reader, valve_id: UUID, within_days: int) -> list[PairedResult]:
+    return [_pair(reader, pull, bench) for pull, bench in nearest_pairs(reader, valve_id, within_days)]
+
+
+def nearest_pairs(reader: Reader, valve_id: UUID, within_days: int = WITHIN_DAYS) -> list[tuple[ValveTest, ValveTest]]:
+    """Pair the bench tests of a valve with its pull tests.
+
+    Parameters
+    ----------
+    reader : Reader
+    valve_id : UUID
+    within_days : int, [days]
+
+    Returns
+    -------
+    list of (pull test, bench test)
+        Each pull test once, with no adjustment between the two; oldest bench test first.
+    """
     tests = _standing(reader.list(ValveTest, valve_id=valve_id, order=("at", "id")))
     turned = [made.at for made in reader.list(AdjustmentMade, valve_id=valve_id)]
     pulls = [test for test in tests if test.kind is HowTested.PULL]
-    pairs: list[PairedResult] = []
+    pairs: list[tuple[ValveTest, ValveTest]] = []
     for bench in tests:
         pull = _nearest(bench, pulls, turned, dt.timedelta(days=within_days))
         if bench.kind is HowTested.BENCH and pull is not None:
             pulls.remove(pull)
-            pairs.append(_pair(reader, pull, bench))
+            pairs.append((pull, bench))
     return pairs
 
 

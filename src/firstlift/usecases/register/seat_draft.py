@@ -19,7 +19,7 @@ from firstlift.core.seat.word import SeatWord, overhauls_of
 from firstlift.formats.jobsheet import parse_jobsheet
 from firstlift.store.files import read_kept
 from firstlift.store.read import Reader
-from firstlift.usecases.seat import find_seat, read_edges
+from firstlift.usecases.seat import cells_of, find_seat, read_edges
 from firstlift.usecases.seat_answer import SeatAnswer
 from firstlift.usecases.seat_asked import KnownInstrument, SeatAsked
 from firstlift.usecases.seat_from_tests import seat_from_results
@@ -80,7 +80,7 @@ def _as_typed(reader: Reader, valve: RegisteredValve, statement: SeatStatement) 
     asked = statement.asked
     known = {
         serial: found
-        for serial in (asked.cell, asked.gauge, asked.bench_gauge)
+        for serial in (*cells_of(asked.cell), asked.gauge, asked.bench_gauge)
         if (found := _known(reader, serial, statement.date)) is not None
     }
     answer = find_seat(asked, known)

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from uuid import UUID, uuid4
 
+from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.equipment import RegisteredValve
 from firstlift.core.seat.choose import Choice, Held, choose_record
-from firstlift.core.seat.record import SeatRecord
+from firstlift.core.seat.record import SeatRecord, Source
 from firstlift.core.seat.word import Said, SeatWord, check_word, overhauls_of, wrong_of
 from firstlift.store.history import Resting, tests_on_seats
 from firstlift.store.open import Store
@@ -25,22 +26,25 @@ class SeatEntry:
     """A record to enter.
 
     ``corrects``: one that was wrong, in whose place it stands; ``worked_on``: the seat was made anew on the record's
-    day, and how; ``why`` is the reason of either.
+    day, and how; ``why`` is the reason of either. ``same_conditions``: setting, temperature and back pressure were the
+    same for all readings that were typed.
     """
 
     statement: SeatStatement
     corrects: UUID | None = None
     worked_on: Said | None = None
     why: str = ""
+    same_conditions: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Consequence:
-    """What an entry would do. ``before`` and ``after`` are the choices for a test on ``on``.
+    """What an entry that counts from a day would do. ``before`` and ``after`` are the choices for a test on ``on``.
 
     ``resting`` are the tests computed with a record that the entry sets aside: they stay as they are.
     """
 
+    day: dt.date
     on: dt.date
     before: Choice
     after: Choice
@@ -51,9 +55,10 @@ class Consequence:
         """How many of the tests that rest on another record have a certificate that stands."""
         return sum(each.issued for each in self.resting)
 
-    def since(self, day: dt.date) -> int:
-        """Count the tests that rest on another record and were made on that day or later."""
-        return sum(each.day >= day for each in self.resting)
+    @property
+    def later(self) -> int:
+        """How many of the tests that rest on another record were made on that day or after it."""
+        return sum(each.day >= self.day for each in self.resting)
 
 
 def preview_record(
@@ -78,12 +83,11 @@ def preview_record(
     ------
     UsageError, FirstliftError
         As `firstlift.usecases.register.seat_draft.draft_record`; SEA-021 no reason; SEA-023 the record that it corrects
-        is of another valve or was corrected already; SEA-024 a day that is still to come.
+        is of another valve or was corrected already; SEA-024 a day that is still to come; SEA-009 nobody confirmed that
+        typed readings were taken under the same conditions; SEA-025 a maker's figure that names no paper.
     """
-    valve = reader.get(RegisteredValve, valve_id)
-    drafted = draft_record(reader, valve, entry.statement)
+    drafted = _drafted(reader, valve_id, entry)
     record = drafted.record
-    check_day(record.date)
     added = _words_with(reader, entry, record, "UTC")
     held = [held_by_serial(reader, serial, record.date) for serial in record.serials or serials]
     return drafted, _consequence(reader, valve_id, record.date, held, records=(record,), words=added)
@@ -111,13 +115,36 @@ def keep_record(store: Store, valve_id: UUID, entry: SeatEntry, *, by: UUID) -> 
     """
     at = now()
     with store.work(at=at, who=str(by)) as work:
-        valve = work.get(RegisteredValve, valve_id)
-        record = draft_record(work, valve, replace(entry.statement, person_id=by)).record
-        check_day(record.date)
+        record = _drafted(work, valve_id, replace(entry, statement=replace(entry.statement, person_id=by))).record
         words = _words_with(work, entry, record, zone_of(work, valve_id), at=at, by=by)
         work.add(record)
         work.add_all(words)
     return record
+
+
+def _drafted(reader: Reader, valve_id: UUID, entry: SeatEntry) -> Drafted:
+    asked = entry.statement.asked
+    if asked.rows and not entry.same_conditions:
+        raise FirstliftError(
+            Problem(
+                "SEA-009",
+                "nobody confirmed that the readings were taken under the same conditions",
+                needed="one setting, one temperature and one back pressure for all readings of a fit",
+                next="Confirm it, or leave out what was taken otherwise",
+            )
+        )
+    drafted = draft_record(reader, reader.get(RegisteredValve, valve_id), entry.statement)
+    if drafted.record.source is Source.MAKER and not asked.reference.strip():
+        raise FirstliftError(
+            Problem(
+                "SEA-025",
+                "a maker's figure that names no paper",
+                asked.where["reference"],
+                "the drawing, data sheet or letter it stands on",
+            )
+        )
+    check_day(drafted.record.date)
+    return drafted
 
 
 def preview_overhaul(reader: Reader, word: SeatWord, serials: Sequence[str]) -> Consequence:
@@ -187,4 +214,4 @@ def _consequence(
     after = choose_record([*known, *records], on, held, overhauls_of(every), wrong_of(every))
     stays = after.record.id if after.record is not None else None
     resting = tuple(each for each in tests_on_seats(reader, valve_id) if each.record_id != stays)
-    return Consequence(on, before, after, resting)
+    return Consequence(day, on, before, after, resting)

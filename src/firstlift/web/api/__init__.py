@@ -9,7 +9,7 @@ from firstlift.store.open import Store
 from firstlift.web.api.answers import REFUSALS, answer_so, scopes_of
 from firstlift.web.api.asking import add_hooks, add_visits
 from firstlift.web.api.once import Once
-from firstlift.web.api.reading import add_certificates, add_results, add_valves
+from firstlift.web.api.reading import add_certificates, add_results, add_seats, add_valves
 from firstlift.web.hooks.address import networks_of
 from firstlift.web.hooks.kept import Hooks
 from firstlift.web.settings import Settings
@@ -33,6 +33,7 @@ def create_api(store: Store, settings: Settings) -> FastAPI:
     answer_so(api)
     needs, once = scopes_of(Tokens(settings.accounts)), Once(settings.accounts)
     add_valves(api, store, needs)
+    add_seats(api, store, needs)
     add_results(api, store, needs)
     add_certificates(api, store, needs)
     add_visits(api, store, needs, once)

@@ -12,16 +12,23 @@ from firstlift.core.register.equipment import RegisteredValve
 from firstlift.core.register.places import Site
 from firstlift.core.register.work import Certificate, CertificateState, ValveTest
 from firstlift.core.result import to_json
+from firstlift.core.seat.choose import Choice
+from firstlift.core.seat.record import SeatRecord, seat_of
+from firstlift.core.seat.word import SeatWord, wrong_of
 from firstlift.store.history import past_tests
 from firstlift.store.open import Store
 from firstlift.store.search import Wanted, count, due_list, search
 from firstlift.usecases.papers.find import certificate_by
 from firstlift.usecases.papers.life import issued_file
+from firstlift.usecases.register.place import now
+from firstlift.usecases.register.seats import seats_on
 from firstlift.web.api.answers import MOST, Limit, Needs, Offset, Short
 from firstlift.web.api.shapes import (
     CertificateOut,
     Day,
     EventPage,
+    SeatRecordOut,
+    SeatRecordPage,
     SiteOut,
     State,
     TestOut,
@@ -86,6 +93,49 @@ def add_valves(api: FastAPI, store: Store, needs: Needs) -> None:
             found = past_tests(reader, valve_id=reader.get(RegisteredValve, valve_id).id, limit=limit)
         names = [name for name in TestOut.__dataclass_fields__ if name != "test_id"]
         return [TestOut(test_id=one.id, **{name: getattr(one, name) for name in names}) for one in found]
+
+
+def add_seats(api: FastAPI, store: Store, needs: Needs) -> None:
+    """Add the seat records of a valve.
+
+    Parameters
+    ----------
+    api : FastAPI
+    store : Store
+    needs : callable (scope) -> dependency
+    """
+
+    @api.get("/valves/{valve_id}/seat-records", dependencies=[needs(Scope.VALVES)])
+    def seat_records(valve_id: UUID, limit: Limit = 50, offset: Offset = 0) -> SeatRecordPage:
+        """Give a valve's seat records, the latest first, and which of them is in force today."""
+        with store.read() as reader:
+            valve = reader.get(RegisteredValve, valve_id)
+            records, choice = seats_on(reader, valve.id, now().date(), None)
+            wrong = wrong_of(reader.list(SeatWord, valve_id=valve.id))
+        shown = records[offset : offset + limit]
+        return SeatRecordPage([_seat(one, choice, wrong.get(one.id)) for one in shown], offset, len(records))
+
+
+def _seat(record: SeatRecord, choice: Choice, wrong: SeatWord | None) -> SeatRecordOut:
+    seat = seat_of(record)
+    left = next((one.reason.code for one in choice.left_out if one.record_id == record.id), None)
+    return SeatRecordOut(
+        record_id=record.id,
+        day=record.date,
+        source=str(record.source),
+        area_m2=seat.area_m2,
+        standard_uncertainty_m2=seat.standard_uncertainty_m2,
+        inner_diameter_m=record.inner_diameter_m,
+        outer_diameter_m=record.outer_diameter_m,
+        reference=record.reference,
+        note=record.note,
+        measured_with=list(record.measured_with),
+        instruments=list(record.serials),
+        in_force=record == choice.record,
+        left_out=left,
+        wrong=wrong is not None,
+        replaced_by=None if wrong is None else wrong.replaced_by,
+    )
 
 
 def add_results(api: FastAPI, store: Store, needs: Needs) -> None:

@@ -103,6 +103,41 @@ class TestOut:
 
 
 @dataclass(frozen=True, slots=True)
+class SeatRecordOut:
+    """A seat record of a valve: area in m2, diameters of the contact in m, null where the source gives none.
+
+    ``in_force``: the record that a test today computes with, as far as that can be told without its instruments; an
+    area found from pulls serves only with ``instruments``. ``left_out``: the code of why another record is not in force
+    (docs/seat.md); ``wrong``: somebody found it wrong, ``replaced_by`` stands in its place.
+    """
+
+    record_id: UUID
+    day: dt.date
+    source: str
+    area_m2: float
+    standard_uncertainty_m2: float
+    inner_diameter_m: float | None
+    outer_diameter_m: float | None
+    reference: str
+    note: str
+    measured_with: list[str]
+    instruments: list[str]
+    in_force: bool
+    left_out: str | None
+    wrong: bool
+    replaced_by: UUID | None
+
+
+@dataclass(frozen=True, slots=True)
+class SeatRecordPage:
+    """Seat records from ``offset`` on; ``total`` is of all of the valve."""
+
+    items: list[SeatRecordOut]
+    offset: int
+    total: int
+
+
+@dataclass(frozen=True, slots=True)
 class CertificateOut:
     """A certificate; ``sha256`` is of the signed file, "" before it is issued."""
 

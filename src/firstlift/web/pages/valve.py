@@ -4,28 +4,31 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from firstlift.core.errors import FirstliftError
 from firstlift.core.register.choose import interval_in_force
 from firstlift.core.register.equipment import RegisteredValve
 from firstlift.core.register.places import Interval, Owner, Position, Site
 from firstlift.core.register.work import Certificate
 from firstlift.core.seat.record import SeatRecord, seat_of
+from firstlift.core.seat.word import standing
 from firstlift.core.units import UNITS
 from firstlift.figures import Past, draw_history
 from firstlift.store.history import PastTest, ValveHistory, valve_history
 from firstlift.store.read import Reader
 from firstlift.store.search import Wanted, search
-from firstlift.usecases.register.seats import list_seats
+from firstlift.usecases.register.seats import held_by_serial, seats_on
 from firstlift.usecases.register.told import tell
 from firstlift.web.here import Here, HereNow
 from firstlift.web.lists import identifier, teller, today
 from firstlift.web.page import show
+from firstlift.web.pages.seats import show_area, usual_rig
 from firstlift.web.say import _, lower_first, speaker, whole, words
+from firstlift.web.seat_words import say_reason
 from firstlift.web.terms import term
 from firstlift.words.numbers import format_value
 from firstlift.words.place import local
@@ -60,7 +63,7 @@ def valve_page(here: HereNow, valve_id: str) -> Response:
         standing = next(
             (one for one in search(reader, Wanted(serial=valve.serial), limit=50) if one.valve_id == valve.id), None
         )
-        values = {
+        values: dict[str, Any] = {
             "valve": valve,
             "owner": reader.get(Owner, valve.owner_id),
             "position": position,
@@ -74,16 +77,12 @@ def valve_page(here: HereNow, valve_id: str) -> Response:
             ],
             "papers": _papers(reader, history),
         }
+        held = [held_by_serial(reader, serial, on) for serial in usual_rig(reader, valve.id, on)] or None
+        records, choice = seats_on(reader, valve.id, on, held)
+    values |= {"seats": len(records), "choice": choice, "seat_reason": say_reason(choice.reason)}
+    values["area"] = show_area(choice.record, here.units) if choice.record else ""
     figure = _drift(here, valve, history)
-    seats, why_not = _seat(here, valve, on)
-    return show(here, "valve.html", today=on, figure=figure, seats=seats, why_not=why_not, seat_of=seat_of, **values)
-
-
-def _seat(here: Here, valve: RegisteredValve, on: dt.date) -> tuple[object, str]:
-    try:
-        return list_seats(here.store, valve.serial, on), ""
-    except FirstliftError as error:
-        return None, error.problems[0].what
+    return show(here, "valve.html", today=on, figure=figure, **values)
 
 
 def _drift(here: Here, valve: RegisteredValve, history: ValveHistory) -> str:
@@ -119,6 +118,9 @@ def _events(reader: Reader, history: ValveHistory) -> list[Event]:
         if hung.until is not None:
             events.append(Event(hung.until, "place", _("taken from %(tag)s", tag=whole(position.tag))))
     events += [_seat_event(seat) for seat in history.seats]
+    for word in standing(history.words):
+        if word.date is not None:
+            events.append(Event(word.date, "seat", term(word.said), word.note))
     for made in history.adjustments:
         day = made.at.astimezone(ZoneInfo(made.zone)).date()
         said = "; ".join(part for part in (_turned(made.turns), made.note) if part)

@@ -128,6 +128,8 @@ class Draft {
 function answered(draft) {
   const asked = new URLSearchParams(location.search);
   const refused = document.querySelector("main .problems, main .refusal[role=alert]");
+  // a form that is only looked at first keeps its draft until what it asks for was done
+  if (draft.form.dataset.draftUntil) return false;
   return draft.form.method === "get" && !refused && Object.keys(draft.asMade).some((name) => asked.get(name));
 }
 
