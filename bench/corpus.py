@@ -164,7 +164,7 @@ WANTED: dict[str, tuple[str, ...]] = {
     "lost-acoustic": ("acoustic-signal-lost",),
     "spikes": ("repaired-samples", "spikes-repaired"),
     "gap-at-lift": ("gap-at-first-lift",),
-    "lagging-gauge": ("gauge-lag",),
+    "lagging-gauge": ("gauge-lag", "gauge-coarse"),
     "late-start": ("late-start", "slack-not-proven"),
     "saturated-cell": ("force-saturated",),
     "noisy-hum": ("hum-removed",),

@@ -12,7 +12,7 @@ from firstlift.core.job import Job, Measures
 from firstlift.core.lift.closure import cell_load
 from firstlift.core.lift.find import PullFind
 from firstlift.core.lift.level import level_at
-from firstlift.core.recording import Floats
+from firstlift.core.line import line_pressure
 from firstlift.core.setpressure import BackPressureTerms, Balance, back_pressure_terms
 from firstlift.core.signal.condition import Signals
 from firstlift.core.signal.pulls import PullWindow
@@ -59,27 +59,6 @@ def uses_cold_test_pressure(job: Job) -> bool:
         return False
     ambient = visit.ambient_temperature_k if visit.ambient_temperature_k is not None else 293.15
     return abs(visit.body_temperature_k - ambient) < 20.0
-
-
-def line_pressure(signals: Signals, job: Job, time_s: Floats) -> tuple[Floats, Floats]:
-    """Give line pressure at candidate instants with the uncertainty of reading it off, [Pa gauge].
-
-    Parameters
-    ----------
-    signals : Signals
-    job : Job
-    time_s : ndarray (g,), [s]
-
-    Returns
-    -------
-    value, standard_uncertainty : ndarray (g,), [Pa]
-        A pressure entered by hand has no reading uncertainty here; its stated one is a budget line.
-    """
-    if signals.pressure is None:
-        entered = job.visit.line_pressure_pa if job.visit.line_pressure_pa is not None else math.nan
-        return np.full(time_s.size, entered), np.zeros(time_s.size)
-    # from ten samples to half a second: a ripple's period is respected by the choice itself
-    return level_at(signals.pressure, time_s, shortest_s=10.0 * signals.pressure.step_s, longest_s=0.5)
 
 
 def measure_pull(signals: Signals, job: Job, find: PullFind, *, beside: Sequence[Input] = ()) -> PullMeasured | None:

@@ -113,6 +113,12 @@ SIGNALS = {
         "line pressure in that time would not have been seen.",
         "Check that the gauge was read afresh for each sample, and that its line was open.",
     ),
+    "gauge-coarse": Sentence(
+        "gauge reads in coarse steps",
+        "The line pressure is read in coarse steps[ of {step_pa}][ ('{channel}')]: nothing finer than half a step is "
+        "known of it.",
+        "Use a gauge or a converter that reads finer, or one whose range fits the line pressure.",
+    ),
     "gauge-lag": Sentence(
         "gauge lags",
         "The line-pressure gauge answers late[, by up to {delay_s}].",

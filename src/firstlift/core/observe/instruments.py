@@ -9,6 +9,10 @@ from firstlift.core.job import Job, Measures
 from firstlift.core.measure import uses_cold_test_pressure
 from firstlift.core.setpressure import back_pressure_terms
 from firstlift.core.signal.condition import Signal, Signals
+from firstlift.core.signal.noise import resolution
+
+# a converter's step is coarse beyond this share of the line pressure
+_COARSE = 0.002
 
 
 def before(signals: Signals, job: Job) -> list[Finding]:
@@ -44,7 +48,7 @@ def before(signals: Signals, job: Job) -> list[Finding]:
     if pressure is not None and float(np.ptp(pressure.value)) == 0.0:
         findings.append(Finding("gauge-held", Severity.WARNING, parameters={"channel": pressure.name}))
     elif pressure is not None:
-        findings.extend(_slow_gauge(pressure))
+        findings.extend(_slow_gauge(pressure) or _coarse_gauge(pressure))
     findings.extend(_geometry(signals, job))
     findings.extend(_temperature(job))
     return findings
@@ -65,6 +69,19 @@ def _slow_gauge(pressure: Signal) -> list[Finding]:
     if hold_s < max(20.0 * pressure.step_s, 0.1) or float(np.percentile(moved, 75.0)) <= 2.0 * float(moved.min()):
         return []
     return [Finding("gauge-lag", Severity.WARNING, parameters={"channel": pressure.name, "delay_s": hold_s})]
+
+
+def _coarse_gauge(pressure: Signal) -> list[Finding]:
+    """Say where the reading moves by whole steps of more than two thousandths of the line pressure.
+
+    Basis: the converter's step, where so few readings differ from the one before that neither noise nor line move the
+    reading through a step. Half a step is then a thousandth of the line pressure, as much as a good gauge may be off.
+    """
+    step = resolution(pressure.value)
+    moved = np.count_nonzero(np.diff(pressure.value)) / pressure.value.size
+    if step <= _COARSE * abs(float(np.median(pressure.value))) or moved > 0.05:
+        return []
+    return [Finding("gauge-coarse", Severity.WARNING, parameters={"channel": pressure.name, "step_pa": step})]
 
 
 def _lost(code: str, job: Job, measures: Measures) -> Finding:

@@ -96,7 +96,8 @@ def _leak(signals: Signals, find: PullFind) -> list[Finding]:
 
     Every seat hisses as its contact load fades, over the last few hundredths of the pull. A seat that is heard
     all through the stretch from three fifths to four fifths of the way to first lift, at more than an
-    eightieth of its loudest, and no less at the end of it than at its beginning, leaks: a burst dies away.
+    eightieth of its loudest, and no less at the end of it than at its beginning, leaks: a burst dies away. So does one
+    that is heard far less but plainly more and more, as the contact load fades: a disc held by a bond hisses evenly.
     """
     sound, joint, window = signals.sound, find.joint, find.window
     if sound is None or joint is None:
@@ -110,10 +111,18 @@ def _leak(signals: Signals, find: PullFind) -> list[Finding]:
     ground = float(np.median(slack))
     pieces = np.array([piece.mean() for piece in np.array_split(early, 20)])
     risen = float(np.percentile(pieces, 10.0)) - ground
-    grows = float(np.mean(pieces[-5:])) >= 0.9 * float(np.mean(pieces[:5]))
+    # medians: a burst lies in a few of the pieces
+    first, last = float(np.median(pieces[:5])), float(np.median(pieces[-5:]))
     scatter = max(float(np.std(slack)), sound.noise) / math.sqrt(early.size / 20.0)
     loudest = float(np.percentile(flowing, 95.0)) - ground
-    if grows and risen > 5.0 * scatter and risen > 0.0125 * loudest:
+    plain = last >= 0.9 * first and risen > 5.0 * scatter and risen > 0.0125 * loudest
+    near = sound.value[sound.between(joint.mean_s - 0.07 * rise, joint.mean_s - 0.02 * rise - 3.0 * joint.spread_s)]
+    grows = (
+        last - first > max(5.0 * scatter * math.sqrt(2.0 / 5.0), 0.2 * (first - ground))
+        and near.size > 8
+        and float(np.median(near)) - ground > 1.4 * (last - ground)
+    )
+    if plain or (grows and risen > 2.0 * scatter and risen > 0.002 * loudest):
         return [Finding("leaking-before-lift", Severity.WARNING, window.number, {"lead_s": 0.2 * rise})]
     return []
 

@@ -13,7 +13,8 @@ from firstlift.core.job import Job, PullReview, ReviewAction
 from firstlift.core.lift.find import PullFind
 from firstlift.core.lift.fuse import Joint
 from firstlift.core.lift.level import level_at
-from firstlift.core.measure import COVERAGE, PullMeasured, line_pressure, measure_pull
+from firstlift.core.line import line_pressure
+from firstlift.core.measure import COVERAGE, PullMeasured, measure_pull
 from firstlift.core.observe.channels import saturated_by
 from firstlift.core.result import REJECTED, PullOutcome
 from firstlift.core.signal.condition import Signals

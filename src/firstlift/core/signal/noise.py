@@ -64,6 +64,9 @@ def resolution(values: Floats) -> float:
     """
     step = np.abs(np.diff(values[:20000]))
     moved = step[step > 0]
+    if moved.size < 8 and values.size > 20000:
+        # a line that hardly moves: the whole record may hold no more steps than these
+        moved = (step := np.abs(np.diff(values)))[step > 0]
     if moved.size < 8:
         return float(moved.min()) if moved.size else 0.0
     # a coarse converter shows itself by many neighbours that are exactly equal

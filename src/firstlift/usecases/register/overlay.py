@@ -12,7 +12,7 @@ import numpy as np
 import sqlalchemy as sa
 
 from firstlift.core.job import Job
-from firstlift.core.measure import line_pressure
+from firstlift.core.line import line_pressure
 from firstlift.core.recording import Floats
 from firstlift.core.register.work import ValveTest
 from firstlift.core.result import Pull
