@@ -85,6 +85,27 @@ def left_in_english(said, language):
     return sorted({line for text in said for line in text.splitlines() if line.strip() in english(language)})
 
 
+# the letters of those that have a comma and a semicolon of their own
+OWN_MARKS = {"ar": "\u0600-\u06ff", "zh": "\u4e00-\u9fff"}
+
+
+def foreign_marks(said, language):
+    """Give the lines of a language with its own comma and semicolon in which those of Latin writing part its words."""
+    letters, found = OWN_MARKS.get(language, ""), []
+    for text in said if letters else ():
+        # figures and names that are kept whole have what they have
+        own = re.sub("\u2066[^\u2069]*\u2069", "", text)
+        if re.search(r"[,;](?!\d)", own) and (re.search(f"[{letters}]", own) or not re.search(r"\w", own)):
+            found.append(text)
+    return sorted(set(found))
+
+
+def test_a_latin_comma_between_arabic_words_is_found():
+    said = ["\u2066a, b\u2069", "Ada, Bo", "12,5", ",", "\u0635\u0645\u0627\u0645, a", "\u0635\u060c \u0645"]
+    assert foreign_marks(said, "ar") == [",", "\u0635\u0645\u0627\u0645, a"]
+    assert foreign_marks(said, "de") == []
+
+
 # addresses that show a page of another address once more: empty, refused, narrowed down
 _AGAIN = ("q=10", "q=nothing", "line=nonsense", "pull=-1")
 
@@ -145,6 +166,7 @@ def open_every_screen(browser, app, paths, language, size, shots=None):
         found = {
             "wider": page.evaluate(WIDER) if wider else [],
             "english": left_in_english(page.evaluate(SHOWN), language) if language != "en" else [],
+            "marks": foreign_marks(page.evaluate(SHOWN), language),
             "lang": [] if page.get_attribute("html", "lang") == language else ["lang"],
             "dir": [] if (page.get_attribute("html", "dir") == "rtl") == (language in RIGHT_TO_LEFT) else ["dir"],
         }

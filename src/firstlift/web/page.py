@@ -85,7 +85,9 @@ def environment() -> Environment:
     made.globals |= {
         "words": say.words,
         "weekday": say.weekday,
-        "comma": lambda: say.speaker()("job.comma"),
+        "comma": say.comma,
+        "semicolon": say.semicolon,
+        "colon": say.colon,
         "trace_words": trace_words,
         "told": told,
         "May": May,

@@ -114,6 +114,21 @@ def speaker() -> Speaker:
     return Speaker(language_here())
 
 
+def comma() -> str:
+    """Give what stands between things that are listed."""
+    return _(", ")
+
+
+def semicolon() -> str:
+    """Give what stands between two things that are said of one."""
+    return _("; ")
+
+
+def colon() -> str:
+    """Give what stands between a thing and what is said of it."""
+    return _(": ")
+
+
 def direction(language: str) -> str:
     """Give which way a language is written.
 

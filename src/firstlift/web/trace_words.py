@@ -55,6 +55,7 @@ WORDS = {
     "failed": N_("The traces cannot be shown: {what}."),
     "signedOut": N_("you are signed out; load the page again to sign in"),
     "again": N_("Try again"),
+    "between": N_("; "),
     "ended": N_("The replay has ended."),
     "lost": N_("The connection to the app was lost."),
 }

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 
 from firstlift.figures.svg import INK, QUIET, Line, Rect, Shape, Text, render
-from firstlift.web.say import _
+from firstlift.web.say import _, comma
 
 _STEP, _HIGH, _BASE = 27.0, 54.0, 70.0
 
@@ -44,4 +44,4 @@ def draw_weeks(counts: Sequence[int], first: dt.date) -> str:
             shapes.append(Line(x, _BASE, x, _BASE + 6.0, INK, 1.0))
             shapes.append(Text(x + 3.0, _BASE + 15.0, f"{day.year}-{month:02d}", 10.5, fill=QUIET))
     said = _("Valves due in the next %(weeks)s weeks:", weeks=len(counts))
-    return render(width, _BASE + 20.0, shapes, title=f"{said} {', '.join(str(number) for number in counts)}")
+    return render(width, _BASE + 20.0, shapes, title=f"{said} {comma().join(map(str, counts))}")

@@ -9,6 +9,7 @@ from firstlift.core.errors import FirstliftError, Problem
 from firstlift.words import phrases_en
 from firstlift.words.catalogue import check_language, in_language
 from firstlift.words.numbers import format_exact
+from firstlift.words.paper_en import WORDS
 
 
 def _pick(name: str, key: str, language: str) -> str:
@@ -87,14 +88,18 @@ def budget_words(text: str, *, language: str = "en") -> str:
     # a phrase that is not known throughout stays as it is: half of it in another language helps nobody
     if re.search(r"[a-z]", _budget_parts().sub("", text), re.IGNORECASE):
         return text
+
+    def said(part: re.Match[str]) -> str:
+        if part.group() == ", ":
+            return in_language("job.comma", WORDS["job.comma"], language)
+        return part.group() if part.group(1) is None else _pick("budget", part.group(1), language)
+
     # one pass, so that no word is put in and then read again
-    return _budget_parts().sub(
-        lambda m: m.group(0) if m.group(1) is None else _pick("budget", m.group(1), language), text
-    )
+    return _budget_parts().sub(said, text)
 
 
 @functools.cache
 def _budget_parts() -> re.Pattern[str]:
     words = "|".join(re.escape(word) for word in sorted(phrases_en.BUDGET, key=len, reverse=True))
     # after the colon of "cell:stand A" stands a name; "by hand" is the one word there that is ours
-    return re.compile(rf"'[^']*'|: ?(?!by hand\b| ).*$|\b\w+_\w+\b|\b({words})\b")
+    return re.compile(rf"'[^']*'|: ?(?!by hand\b| ).*$|\b\w+_\w+\b|\b({words})\b|, ")

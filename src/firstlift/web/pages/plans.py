@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -94,7 +95,7 @@ def hazard_page(here: HereNow, valve_id: str) -> Response:
     on, query = today(), here.request.query_params
     typed = {key: with_unit(query.get(key, ""), unit) for key, (_label, unit, _example) in _TYPED.items()}
     closed, hazards = bool(query.get("closed")), query.get("hazards", "")[:300]
-    entered = tuple(part.strip() for part in hazards.split(";") if part.strip())
+    entered = tuple(part.strip() for part in re.split("[;؛；]", hazards) if part.strip())
     made, problems = None, ()
     with here.store.read() as reader:
         valve, position = _place(reader, valve_id)

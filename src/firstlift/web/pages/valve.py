@@ -27,7 +27,7 @@ from firstlift.web.here import Here, HereNow
 from firstlift.web.lists import identifier, teller, today
 from firstlift.web.page import show
 from firstlift.web.pages.seats import show_area, usual_rig
-from firstlift.web.say import _, lower_first, speaker, whole, words
+from firstlift.web.say import _, lower_first, semicolon, speaker, whole, words
 from firstlift.web.seat_words import say_reason
 from firstlift.web.terms import term
 from firstlift.words.numbers import format_value
@@ -123,7 +123,7 @@ def _events(reader: Reader, history: ValveHistory) -> list[Event]:
             events.append(Event(word.date, "seat", term(word.said), word.note))
     for made in history.adjustments:
         day = made.at.astimezone(ZoneInfo(made.zone)).date()
-        said = "; ".join(part for part in (_turned(made.turns), made.note) if part)
+        said = semicolon().join(part for part in (_turned(made.turns), made.note) if part)
         events.append(Event(day, "turn", _("adjusted"), said))
     # the latest first; on one day in the order of work: what hangs is tested, then turned, then tested again
     return sorted(events, key=lambda event: (event.day, event.test.at if event.test else ""), reverse=True)

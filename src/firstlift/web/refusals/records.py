@@ -121,4 +121,13 @@ RECORDS = {
         N_("Between these tests the valve was adjusted or its seat made anew, so no one area fits them all."),
         N_("Take only tests between which nothing was done to the valve."),
     ),
+    "SEA-023": (
+        N_("The seat record, or what was said of it, is of another valve or no longer stands."),
+        nexts.RELOAD,
+    ),
+    "SEA-024": (N_("That day is still to come."), N_("Correct the date.")),
+    "SEA-025": (
+        N_("A maker's figure needs the paper it stands on."),
+        N_("Name the paper, such as a drawing or a data sheet."),
+    ),
 }

@@ -292,7 +292,7 @@ class Traces extends HTMLElement {
     this.table.fill(read, marked, this.panels.map((panel) => extent(panel.points, ...this.view)));
     this.stack.setAttribute("aria-valuenow", this.at);
     const said = this.panels.filter((panel) => !panel.element.hidden).map((panel) => this.#said(panel, read));
-    this.stack.setAttribute("aria-valuetext", `${this.numbers.time(this.at, this.view)} s. ${said.join("; ")}`);
+    this.stack.setAttribute("aria-valuetext", `${this.numbers.time(this.at, this.view)} s. ${said.join(this.words.between)}`);
   }
 
   #said(panel, read) {

@@ -51,6 +51,7 @@ export const WORDS = {
   failed: "The traces cannot be shown: {what}.",
   signedOut: "you are signed out; load the page again to sign in",
   again: "Try again",
+  between: "; ",
   ended: "The replay has ended.",
   lost: "The connection to the app was lost.",
 };
