@@ -173,3 +173,24 @@ def test_pulls_are_found_where_the_zero_creeps_by_more_than_their_scatter_of_sla
 def test_a_zero_that_only_creeps_is_no_pull():
     time_s = np.arange(0.0, 30.0, STEP)
     assert find_pulls(force(5.0 * time_s + np.random.default_rng(2).standard_normal(time_s.size))) == ()
+
+
+def test_what_no_slack_proves_alone_the_whole_record_may():
+    """So noisy that two seconds of slack do not tell how fast they creep; the pulls' slacks together do."""
+    starts, values = record(4, sigma=12.0)
+    time_s = np.arange(values.size) * STEP
+    found = find_pulls(force(values + 3.0 * time_s))
+    assert all(pull.creep is not None for pull in found)
+    for pull, start in zip(found, starts, strict=True):
+        zero, u_zero = pull.zero_n(start + RISE)
+        assert zero == pytest.approx(3.0 * (start + RISE), abs=4.0 * float(np.hypot(u_zero, pull.u_tare_n)))
+        assert u_zero < 0.5 * abs(pull.zero_shift_n) / np.sqrt(3.0)
+
+
+def test_equal_jumps_at_every_pull_are_no_creep():
+    starts, values = record(4)
+    time_s = np.arange(values.size) * STEP
+    jumps = sum(12.0 * (time_s > start + RISE + 0.1) for start in starts)
+    found = find_pulls(force(values + jumps))
+    assert [pull.creep for pull in found] == [None] * 4
+    assert [pull.zero_n(pull.peak_s)[1] for pull in found] == pytest.approx([12.0 / np.sqrt(3.0)] * 4, rel=0.05)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -152,7 +152,7 @@ def find_pulls(force: Signal) -> tuple[PullWindow, ...]:
         spans = _find_spans(_Blocks(blocks.time_s, blocks.value - creep, blocks.noise))
     # one block alone is what is left of a spike, no pull
     bounds = [(float(blocks.time_s[a]), float(blocks.time_s[b])) for a, b in spans if b > a]
-    return tuple(_window(force, index, bounds) for index in range(len(bounds)))
+    return _creeping_alike(force, tuple(_window(force, index, bounds) for index in range(len(bounds))))
 
 
 def _find_spans(blocks: _Blocks) -> list[tuple[int, int]]:
@@ -337,6 +337,39 @@ def _steady_creep(force: Signal, quiet: tuple[float, float], later: tuple[float,
         return None
     # it may have gone on at either side's rate for as long as to first lift
     return Creep(at, between, float(np.hypot(apart.max() / math.sqrt(3.0), own.max())))
+
+
+def _creeping_alike(force: Signal, windows: tuple[PullWindow, ...]) -> tuple[PullWindow, ...]:
+    """Give a steady creep to pulls whose own slack is too short or too noisy to prove it, from the whole record.
+
+    The slack before, between and after all pulls then rises as one line does: from each to the next, and within them.
+    """
+    unproven = [w for w in windows if w.creep is None and abs(w.zero_shift_n or 0.0) > 4.0 * w.u_tare_n]
+    if not unproven or len(windows) < 2:
+        return windows
+    ends = [float(force.time_s[0]), *(w.end_s for w in windows)]
+    starts = [*(w.start_s for w in windows), float(force.time_s[-1])]
+    rests = [
+        _sloping(force, low + 0.2 * (high - low), high - 0.2 * (high - low))
+        for low, high in zip(ends, starts, strict=True)
+    ]
+    if any(rest is None for rest in rests):
+        return windows
+    at, level, rate, u_rate = np.array([rest for rest in rests if rest is not None]).T
+    between = np.diff(level) / np.diff(at)
+    whole = float((level[-1] - level[0]) / (at[-1] - at[0]))
+    weight = 1.0 / np.square(u_rate)
+    within, u_within = float(weight @ rate / weight.sum()), float(1.0 / np.sqrt(weight.sum()))
+    apart = max(float(np.abs(between - whole).max()), abs(within - whole) - 2.0 * u_within)
+    if u_within > 0.25 * abs(whole) or apart > _STEADY * abs(whole):
+        return windows
+    u_creep = math.hypot(max(apart, abs(within - whole)) / math.sqrt(3.0), u_within)
+    given: list[PullWindow] = []
+    for index, window in enumerate(windows):
+        quiet = _before(window.start_s, ends[index], lead_s=0.5 * (window.peak_s - window.start_s))
+        creep = Creep(0.5 * sum(quiet), float(between[index]), u_creep)
+        given.append(replace(window, creep=creep) if window in unproven else window)
+    return tuple(given)
 
 
 def _sloping(force: Signal, start: float, stop: float) -> tuple[float, float, float, float] | None:
