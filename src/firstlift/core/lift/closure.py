@@ -74,7 +74,10 @@ def _back(
     if stretch is not None:
         force, stiff = stretch
         mean = mean - stiff * (block_means(force, edges)[0] - pull.tare_n)
-        before = before - stiff * (np.interp(signal.time_s[slack], force.time_s, force.value) - pull.tare_n)
+        first, last = np.searchsorted(force.time_s, (pull.slack_from_s, pull.start_s))
+        pulled = slice(max(int(first) - 1, 0), int(last) + 1)
+        then = np.interp(signal.time_s[slack], force.time_s[pulled], force.value[pulled])
+        before = before - stiff * (then - pull.tare_n)
     good = np.isfinite(mean)
     if before.size < 8 or good.sum() < 10:
         return None, None

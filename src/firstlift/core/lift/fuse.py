@@ -33,7 +33,7 @@ from firstlift.core.signal.condition import Signal, Signals
 
 # one reading in fifty of one channel is allowed to be about something else
 CONTAMINATION = 0.02
-CANDIDATES = 45
+CANDIDATES = 33
 _PASSES = 3
 _MOVES = 6
 # the candidates lie close enough where seven standard uncertainties are this share of their whole stretch

@@ -78,8 +78,9 @@ def _coarse_gauge(pressure: Signal) -> list[Finding]:
     reading through a step. Half a step is then a thousandth of the line pressure, as much as a good gauge may be off.
     """
     step = resolution(pressure.value)
-    moved = np.count_nonzero(np.diff(pressure.value)) / pressure.value.size
-    if step <= _COARSE * abs(float(np.median(pressure.value))) or moved > 0.05:
+    if step <= _COARSE * abs(float(pressure.value.mean())):
+        return []
+    if np.count_nonzero(np.diff(pressure.value)) > 0.05 * pressure.value.size:
         return []
     return [Finding("gauge-coarse", Severity.WARNING, parameters={"channel": pressure.name, "step_pa": step})]
 
