@@ -98,8 +98,8 @@ def contact_name(text: str, where: str = "name") -> str:
     FirstliftError
         SND-001.
     """
-    name = " ".join(text.split())
-    if not name or len(name) > _LONGEST_NAME or not name.isprintable() or text.strip("\t ") != text.strip():
+    name = text.strip(" ")
+    if not name or len(name) > _LONGEST_NAME or not name.isprintable():
         raise FirstliftError(
             Problem(
                 "SND-001",

@@ -25,13 +25,16 @@ from enum import StrEnum
 from firstlift.usecases.sending.settings import MailServer, Security
 
 _TIMEOUT_S = 30.0
-# what lies unsent in this machine when the end is written is small, so that the end is not written into the blue
-_BUFFER_BYTES = 16_384
+# servers look at a whole message before they answer its end [1]_, 4.5.3.2.6
+_ANSWER_S = 600.0
+# where the system does not tell whether the other side has what was sent, little of it lies unsent in this machine, so
+# that the end is not written into the blue
+_BUFFER_BYTES = 65_536
 _PIECE_BYTES = 32_768
 # an address in the place of a name: the machine's own name would have to be asked of the net
 _OWN_NAME = "[127.0.0.1]"
+_TELLS = sys.platform == "linux"
 _GO_ON = 354
-_READY = 220
 _TAKEN = 250
 
 
@@ -93,6 +96,7 @@ def hand_in(
             smtp.send(piece)
         _check_gone(_socket_of(smtp))
         before_end()
+        _socket_of(smtp).settimeout(_ANSWER_S)
         try:
             smtp.send(b".\r\n")
             answer = smtp.getreply()
@@ -120,7 +124,8 @@ def _connected(server: MailServer) -> Iterator[smtplib.SMTP]:
             raise
         except OSError as error:
             raise NotTaken(Outcome.OFFLINE, f"the server is not reached ({_name(error)})") from error
-        _socket_of(smtp).setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, _BUFFER_BYTES)
+        if not _TELLS:
+            _socket_of(smtp).setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, _BUFFER_BYTES)
         smtp.ehlo_or_helo_if_needed()
         if server.security is Security.STARTTLS:
             _encrypt(smtp, context)
@@ -150,9 +155,11 @@ def _context(server: MailServer) -> ssl.SSLContext:
 def _encrypt(smtp: smtplib.SMTP, context: ssl.SSLContext) -> None:
     if not smtp.has_extn("starttls"):
         raise NotTaken(Outcome.LATER, "the server offers no encryption (STARTTLS); nothing was said to it")
-    answer = smtp.starttls(context=context)
-    if answer[0] != _READY:
-        raise NotTaken(Outcome.LATER, f"the server refuses encryption: {_said(answer)}; nothing was said to it")
+    try:
+        smtp.starttls(context=context)
+    except smtplib.SMTPResponseException as error:
+        said = _said((error.smtp_code, _bytes(error.smtp_error)))
+        raise NotTaken(Outcome.LATER, f"the server refuses encryption: {said}; nothing was said to it") from error
     smtp.ehlo_or_helo_if_needed()
 
 
@@ -188,12 +195,12 @@ def _pieces(data: bytes) -> Iterator[bytes]:
 
 def _check_gone(connection: socket.socket) -> None:
     """Wait until the other side has what was sent, where the system tells; raise where the connection is broken."""
-    if sys.platform != "linux":
+    if not _TELLS:
         return
     import fcntl
     import termios
 
-    ends = time.monotonic() + _TIMEOUT_S
+    ends, least = time.monotonic() + _TIMEOUT_S, sys.maxsize
     while True:
         broken = connection.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR)
         if broken:
@@ -201,6 +208,8 @@ def _check_gone(connection: socket.socket) -> None:
         left = struct.unpack("i", fcntl.ioctl(connection.fileno(), termios.TIOCOUTQ, b"\0" * 4))[0]
         if left == 0:
             return
+        if left < least:
+            ends, least = time.monotonic() + _TIMEOUT_S, left
         if time.monotonic() > ends:
             raise TimeoutError("the other side takes nothing more")
         time.sleep(0.01)
