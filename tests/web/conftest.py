@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from tests.web.app_server import served
+from tests.web.keyboard import Keys
 from tests.web.traces_page import chromium
 
 from firstlift.core.register.work import ValveTest
@@ -114,6 +115,25 @@ def opened(browser, laptop):
         ]
         context.close()
         assert elsewhere == []
+
+
+@pytest.fixture
+def hands(browser, laptop):
+    """Give a function that has somebody come to the app with a keyboard alone, touching nothing else."""
+    contexts = []
+
+    def hands(name, size="laptop", **more):
+        width, height = SIZES[size]
+        viewport = {"width": width, "height": height}
+        context = browser.new_context(viewport=viewport, base_url=laptop.url, **more)
+        contexts.append(context)
+        page = context.new_page()
+        page.goto("/")
+        return Keys(page).follow(name, tag="button")
+
+    yield hands
+    for context in contexts:
+        context.close()
 
 
 def faults(page):

@@ -87,7 +87,7 @@ def _band(frame: PlanFrame, points: Sequence[EnvelopePoint]) -> list[Shape]:
 
 def _names(frame: PlanFrame, points: Sequence[EnvelopePoint], say: Speaker) -> list[Shape]:
     """Write what each line is where there is room: above the stop, and below the band towards the left."""
-    near, further = points[max(1, len(points) // 8)], points[max(1, len(points) // 2)]
+    near, further = points[max(1, len(points) // 8)], points[max(1, 5 * len(points) // 8)]
     x, stop = frame.point(near.line, near.stop)
     x_low, low = frame.point(further.line, further.low)
     return [
@@ -99,14 +99,14 @@ def _names(frame: PlanFrame, points: Sequence[EnvelopePoint], say: Speaker) -> l
 def _limit(frame: PlanFrame, rig_limit: float | None, rig_part: str, say: Speaker, *, low_left: float) -> list[Shape]:
     right = frame.x.end
     if rig_limit is None:
-        return [Text(right, frame.y.end + 16.0, say("figure.envelope-unknown"), 7.5, "end", ACCENT, italic=True)]
+        return [Text(right, frame.y.end - 9.0, say("figure.envelope-unknown"), 7.5, "end", ACCENT, italic=True)]
     if not frame.y.holds(rig_limit):
         words = say(
             "figure.envelope-above",
             part=rig_part,
             limit=local(f"{rig_limit:.0f}" if rig_limit >= 1000.0 else f"{rig_limit:.4g}"),
         )
-        return [Text(right, frame.y.end + 16.0, words, 7.5, "end", ACCENT, italic=True)]
+        return [Text(right, frame.y.end - 9.0, words, 7.5, "end", ACCENT, italic=True)]
     y = frame.y.at(rig_limit)
     # the pulls fall to the right: a low limit has room for its name at the left, a high one at the right
     x, anchor = (frame.x.start + 6.0, "start") if rig_limit < 0.9 * low_left else (right, "end")

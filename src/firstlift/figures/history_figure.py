@@ -61,7 +61,7 @@ def draw_history(
         SVG.
     """
     shown = sorted(tests, key=lambda test: (test.on, test.as_left))[-_MOST_POINTS:]
-    left, right, top, bottom = 46.0, width - 10.0, 8.0, 92.0
+    left, right, top, bottom = 46.0, width - 10.0, 16.0, 92.0
     title = say("figure.history", unit=show_unit(unit))
     if not shown:
         return render(width, bottom + 20.0, (Text(left, 40.0, "–", 8.0, fill=QUIET),), title=title)
@@ -76,7 +76,8 @@ def draw_history(
         shapes.append(Line(left, values.at(value), right, values.at(value), FAINT, 0.4))
         shapes.append(Text(left - 4.0, values.at(value) + 2.4, label, 7.0, "end"))
     shapes += _years(days, bottom)
-    shapes.append(Text(left - 4.0, bottom + 11.0, show_unit(unit), 7.0, "end", QUIET))
+    # above its axis: below it, the first year may stand
+    shapes.append(Text(left - 4.0, top - 7.0, show_unit(unit), 7.0, "end", QUIET))
     founds = tuple(
         (days.at(t.on.toordinal()), values.at(t.value)) for t in shown if t.value is not None and not t.as_left
     )

@@ -153,13 +153,17 @@ def group_named(answer: Answer, name: str | None) -> GroupAnswer:
     raise UsageError(Problem("REL-011", what, "--group", f"one of {', '.join(names[:20])}"))
 
 
-def draw_group_survival(answer: Answer, group: GroupAnswer, *, say: Speaker = ENGLISH) -> str:
+def draw_group_survival(
+    answer: Answer, group: GroupAnswer, *, width: float = 560.0, height: float = 330.0, say: Speaker = ENGLISH
+) -> str:
     """Draw the share of a group still good against age.
 
     Parameters
     ----------
     answer : Answer
     group : GroupAnswer
+    width, height : float
+        In points; smaller, its words are larger where it is shown as wide.
     say : Speaker
 
     Returns
@@ -193,17 +197,23 @@ def draw_group_survival(answer: Answer, group: GroupAnswer, *, say: Speaker = EN
             recommended_yr=group.recommended_yr,
             evidence_yr=(evidence.low_yr, evidence.estimate_yr, evidence.high_yr),
         ),
+        width=width,
+        height=height,
         say=say,
     )
 
 
-def draw_group_drift(answer: Answer, group: GroupAnswer, *, say: Speaker = ENGLISH) -> str:
+def draw_group_drift(
+    answer: Answer, group: GroupAnswer, *, width: float = 560.0, height: float = 330.0, say: Speaker = ENGLISH
+) -> str:
     """Draw the drift of a group and its valves.
 
     Parameters
     ----------
     answer : Answer
     group : GroupAnswer
+    width, height : float
+        In points; smaller, its words are larger where it is shown as wide.
     say : Speaker
 
     Returns
@@ -226,6 +236,8 @@ def draw_group_drift(answer: Answer, group: GroupAnswer, *, say: Speaker = ENGLI
             line=None if drift is None else drift.group_line(years),
             spread=None if drift is None else drift.spread_of_valves(years),
         ),
+        width=width,
+        height=height,
         say=say,
     )
 

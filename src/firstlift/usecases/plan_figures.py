@@ -17,12 +17,14 @@ def _weakest(plan: Plan) -> tuple[float | None, str]:
     return (margins[0].limit_n, margins[0].part) if margins else (None, "")
 
 
-def draw_plan_envelope(planned: Planned, *, say: Speaker = ENGLISH) -> str:
+def draw_plan_envelope(planned: Planned, *, width: float = 480.0, height: float = 300.0, say: Speaker = ENGLISH) -> str:
     """Draw the force envelope of a plan with the rig's limit.
 
     Parameters
     ----------
     planned : Planned
+    width, height : float
+        In points; smaller, its words are larger where it is shown as wide.
     say : Speaker
 
     Returns
@@ -48,11 +50,20 @@ def draw_plan_envelope(planned: Planned, *, say: Speaker = ENGLISH) -> str:
         rig_part=phrase("part", part, language=say.language) if part else "",
         force_unit=force,
         pressure_unit=unit,
+        width=width,
+        height=height,
         say=say,
     )
 
 
-def draw_plan_map(planned: Planned, reading_pa: float | None = None, *, say: Speaker = ENGLISH) -> str:
+def draw_plan_map(
+    planned: Planned,
+    reading_pa: float | None = None,
+    *,
+    width: float = 480.0,
+    height: float = 300.0,
+    say: Speaker = ENGLISH,
+) -> str:
     """Draw the decision map of a plan.
 
     Parameters
@@ -60,6 +71,8 @@ def draw_plan_map(planned: Planned, reading_pa: float | None = None, *, say: Spe
     planned : Planned
     reading_pa : float or None, [Pa gauge]
         A reading to mark.
+    width, height : float
+        In points; smaller, its words are larger where it is shown as wide.
     say : Speaker
 
     Returns
@@ -91,5 +104,7 @@ def draw_plan_map(planned: Planned, reading_pa: float | None = None, *, say: Spe
         line=from_si(plan.line_pressure_pa, unit),
         pressure_unit=unit,
         reading=shown(reading_pa),
+        width=width,
+        height=height,
         say=say,
     )

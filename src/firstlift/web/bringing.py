@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Generic, TypeVar
-from uuid import UUID, uuid4
+from uuid import UUID, uuid4, uuid5
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.work import ValveTest
@@ -166,10 +166,32 @@ class Taking(Beside):
         except Exception as error:  # noqa: BLE001  the thread's last edge: its page must not wait for ever
             self.problems = unforeseen_problems(error)
 
+    @property
+    def stopped(self) -> bool:
+        """Whether it ended because somebody stopped it."""
+        return self.over and self.report is None and not self.problems
+
     def _tell(self, share: float, rows: int) -> None:
         if self.stopping:
             raise _StoppedError
         self.share, self.rows = share, rows
+
+
+class Looking(Taking):
+    """The look at a spreadsheet before it is taken: nothing is written, and it can be stopped.
+
+    Parameters
+    ----------
+    look : callable
+        Reads the rows; is given what it calls with the share done and the rows read.
+    person_id : UUID
+    asked : sequence of str
+        The file and what was said of it: who asks the same again finds the same look.
+    """
+
+    def __init__(self, look: Callable[[Progress], ImportReport], *, person_id: UUID, asked: Sequence[str]) -> None:
+        super().__init__(look, person_id=person_id)
+        self.id = uuid5(person_id, "\n".join(asked))
 
 
 class _StoppedError(Exception):
@@ -208,6 +230,11 @@ class Imports(Generic[J]):
             for each in over[: max(0, len(self._known) - _REMEMBERED)]:
                 del self._known[each]
         one.begin()
+
+    def forget(self, job_id: UUID) -> None:
+        """Forget one: whoever asks for the same again has it done anew."""
+        with self._lock:
+            self._known.pop(job_id, None)
 
     def find(self, job_id: UUID, person_id: UUID) -> J | None:
         """Give one's own import, or None."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -79,6 +80,8 @@ def environment() -> Environment:
         "value": _whole(format_value),
         "number": lambda number, pattern: whole(local(pattern % number)),
         "whole": _each_time(whole),
+        "digits": _digits,
+        "lined": _lined,
         "term": _each_time(term),
         "svg": Markup,  # only ever given a figure of our own, whose words are escaped there
     }
@@ -118,6 +121,24 @@ def _units(context: Context) -> Units:
     return Units() if somebody is None else somebody.units
 
 
+_NUMBER = re.compile(r"[−-]?\d+")
+_FIGURE_SPACE = "\u2007"
+
+
+def _digits(texts: Iterable[str | None]) -> int:
+    """Give the most digits before the decimal mark among texts that begin with a number."""
+    return max((len(found[0]) for text in texts if text and (found := _NUMBER.search(text))), default=0)
+
+
+def _lined(text: str, digits: int) -> str:
+    """Set a number off so that the decimal marks of a column stand below one another."""
+    found = _NUMBER.search(text)
+    if found is None:
+        return text
+    # a blank as broad as a digit; inside the marks that keep the number running to the right
+    return f"{text[: found.start()]}{_FIGURE_SPACE * (digits - len(found[0]))}{text[found.start() :]}"
+
+
 def _each_time(function: Callable[..., str]) -> Callable[..., str]:
     """Have a filter asked each time: of a word that stands in a template the first answer would be kept for all."""
 
@@ -150,6 +171,9 @@ def show(here: Here, template: str, *, status: int = 200, **values: Any) -> HTML
     def pressure(pa: float | None, unit: str, u_pa: float | None = None) -> str:
         return whole(format_pressure(pa, here.unit or unit, u_pa))
 
+    def lined_up(values_pa: Iterable[float | None], unit: str) -> int:
+        return _digits(pressure(pa, unit) for pa in values_pa)
+
     def limit(pa: float, unit: str) -> str:
         return whole(format_exact(pa, here.unit or unit))
 
@@ -163,7 +187,15 @@ def show(here: Here, template: str, *, status: int = 200, **values: Any) -> HTML
         other = here.unit and here.unit != quantity.unit
         return whole(f"{quantity.text} ({format_value(quantity.si, here.unit)})" if other else quantity.text)
 
-    shown = {"here": here, "pressure": pressure, "limit": limit, "plate": plate, "look": here.look, **values}
+    shown = {
+        "here": here,
+        "pressure": pressure,
+        "lined_up": lined_up,
+        "limit": limit,
+        "plate": plate,
+        "look": here.look,
+        **values,
+    }
     return _rendered(template, here.language, status, shown)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import traceback
+from urllib.parse import urlsplit
 
 from fastapi import Request
 from fastapi.concurrency import run_in_threadpool
@@ -112,7 +113,16 @@ def _watched(request: Request, code: str) -> None:
 
 
 def _page(request: Request, problems: tuple[Problem, ...], status: int) -> Response:
+    back = _form_of(request)
     try:
-        return show(here(request), "trouble.html", status=status, problems=problems)
+        return show(here(request), "trouble.html", status=status, problems=problems, back=back)
     except (GoTo, FirstliftError):
-        return show_outside(request, "trouble.html", status=status, problems=problems)
+        return show_outside(request, "trouble.html", status=status, problems=problems, back=back)
+
+
+def _form_of(request: Request) -> str:
+    """Give the page of this app whose form was sent and refused: what was typed is still kept there. Else nothing."""
+    came = urlsplit(request.headers.get("referer", ""))
+    if request.method != "POST" or came.netloc != request.headers.get("host") or not came.path.startswith("/"):
+        return ""
+    return f"/{came.path.lstrip('/')}{came.query and '?'}{came.query}"

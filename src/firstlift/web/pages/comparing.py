@@ -50,7 +50,7 @@ def draw_past(reader: Reader, test: ValveTest, unit: str) -> str:
         return ""
     verdict = None if test.result is None else test.result.verdict
     lower, upper = (None, None) if verdict is None else (verdict.lower_pa / factor, verdict.upper_pa / factor)
-    return draw_history((*earlier, own), lower=lower, upper=upper, unit=unit, width=440.0, say=speaker())
+    return draw_history((*earlier, own), lower=lower, upper=upper, unit=unit, width=360.0, say=speaker())
 
 
 @router.get("/tests/{test_id}/compared.svg")
@@ -71,7 +71,7 @@ def compared_picture(here: HereNow, test_id: str) -> Response:
         y_label=_("line pressure + pull ÷ seat area, %(unit)s", unit=show_unit(unit)),
         lower=lower,
         upper=upper,
-        width=440.0,
+        width=360.0,
     )
     return Response(svg, media_type="image/svg+xml")
 

@@ -102,8 +102,8 @@ def _shown(answer: Answer, name: str) -> dict[str, Any]:
         "answer": answer,
         "groups": groups[:_MOST_GROUPS],
         "one": one,
-        "survival": draw_group_survival(answer, one, say=speaker()),
-        "drift": draw_group_drift(answer, one, say=speaker()),
+        "survival": draw_group_survival(answer, one, width=420.0, height=270.0, say=speaker()),
+        "drift": draw_group_drift(answer, one, width=420.0, height=270.0, say=speaker()),
         "valves": valves[:_MOST_SHOWN],
         "count": len(valves),
     }

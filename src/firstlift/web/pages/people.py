@@ -44,7 +44,7 @@ def give_sign_in(here: HereNow, person_id: str, role: Text = "", password: Text 
     here.accounts.add(person.id, name_of(person), password[:1000], Role(role), must_change=others)
     here.sessions.end_all(person.id)
     here.note(Deed.SIGN_IN_GIVEN, person.id, role=role)
-    return RedirectResponse("/people", 303)
+    return RedirectResponse(f"/people#p-{person.id}", 303)
 
 
 @router.post("/people/{person_id}/close")
@@ -59,7 +59,7 @@ def take_sign_in(here: HereNow, person_id: str) -> Response:
     here.accounts.close_account(person)
     here.sessions.end_all(person)
     here.note(Deed.SIGN_IN_TAKEN, person)
-    return RedirectResponse("/people", 303)
+    return RedirectResponse(f"/people#p-{person}", 303)
 
 
 @router.post("/people/{person_id}/end-sessions")
@@ -69,4 +69,4 @@ def end_sessions(here: HereNow, person_id: str) -> Response:
     person = identifier(person_id)
     here.sessions.end_all(person)
     here.note(Deed.SESSIONS_ENDED, person)
-    return RedirectResponse("/people", 303)
+    return RedirectResponse(f"/people#p-{person}", 303)

@@ -73,7 +73,9 @@ def plan_page(
     shown: dict[str, Any] = {"planned": planned, "problems": problems, "states": states, "serials": serials}
     shown |= {"questions": QUESTIONS, "ask_codes": tuple(question.ask for question in QUESTIONS)}
     if planned is not None:
-        shown |= {"envelope": draw_plan_envelope(planned, say=speaker()), "map": draw_plan_map(planned, say=speaker())}
+        size = {"width": 380.0, "height": 250.0}
+        envelope = draw_plan_envelope(planned, say=speaker(), **size)
+        shown |= {"envelope": envelope, "map": draw_plan_map(planned, say=speaker(), **size)}
     said = {"phrase": phrase, "sentence": sentence, "short": format_short, "unit": unit}
     return show(
         here,

@@ -97,13 +97,13 @@ def _answer(result: Result, stamped: str, chosen: str) -> dict[str, object]:
             upper=limits[1],
             stamped=quantity.si / factor,
             unit=unit,
-            width=440.0,
+            width=370.0,
             say=speaker(),
         )
     return {
         "result": result,
         "unit": unit,
-        "figures": {"scale": scale, "budget": draw_budget(result.budget, width=440.0, say=speaker())},
+        "figures": {"scale": scale, "budget": draw_budget(result.budget, width=370.0, say=speaker())},
     }
 
 

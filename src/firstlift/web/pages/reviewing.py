@@ -78,4 +78,5 @@ def review(
     here.must(May.TEST)
     word = Word(pull, action, reason.strip()[:500], with_unit(first_lift, "s"))
     reviewed = review_pull(here.store, identifier(test_id), word, by=here.person.id)
-    return RedirectResponse(f"/tests/{reviewed.id}#pulls", 303)
+    row = "pulls" if action == "take-back" else f"said-{pull}"
+    return RedirectResponse(f"/tests/{reviewed.id}#{row}", 303)

@@ -19,9 +19,9 @@ from firstlift.store.files import keep_file
 from firstlift.usecases.import_sheet import Progress, import_sheet, preview_sheet, refused
 from firstlift.usecases.import_taker import ImportReport
 from firstlift.usecases.register.place import now
-from firstlift.web.bringing import Imports, Taking
+from firstlift.web.bringing import Imports, Looking, Taking
 from firstlift.web.columns import put_down
-from firstlift.web.here import HereNow
+from firstlift.web.here import Here, HereNow
 from firstlift.web.lists import identifier
 from firstlift.web.page import show
 from firstlift.web.pages.importing import AT_ONCE_S, known, put_files
@@ -32,14 +32,16 @@ Text = Annotated[str, Form()]
 Files = Annotated[list[UploadFile], File()]
 _SHOWN = 60
 _CONSTANTS = ("owner", "site")
+_NO_FILE = ("WEB-009", "STO-010")
 _takings: Imports[Taking] = Imports()
+_lookings: Imports[Looking] = Imports()
 
 
 @router.get("/spreadsheet")
-def spreadsheet_page(here: HereNow) -> Response:
+def spreadsheet_page(here: HereNow, stopped: str = "") -> Response:
     """Ask for the file."""
     here.must(May.PLAN)
-    return show(here, "spreadsheet.html")
+    return show(here, "spreadsheet.html", stopped=bool(stopped))
 
 
 @router.post("/spreadsheet")
@@ -75,28 +77,56 @@ def look_page(
     owner: str = "",
     site: str = "",
 ) -> Response:
-    """Show what would go where, and what stands in the way; nothing is written."""
+    """Show what would go where, and what stands in the way; of a long list first how far it is. Nothing is written."""
     here.must(May.PLAN)
     asked = {"unit": unit, "dates": dates, "decimal": decimal, "owner": owner, "site": site}
-    report, problems = None, ()
-    with tempfile.TemporaryDirectory(prefix="firstlift-import-") as folder:
-        path = put_down(here.store.folder, file, name, Path(folder))
-        try:
-            report = preview_sheet(path, _mapping(**asked))
-        except FirstliftError as error:
-            problems = error.problems
+    looking = _looking(here, file, name, asked)
+    if looking.over and here.request.headers.get("hx-request"):
+        return Response(status_code=204, headers={"HX-Refresh": "true"})
+    if not looking.over or looking.stopped:
+        where = f"/spreadsheet/look?{urlencode({'file': file, 'name': name, **asked})}"
+        return show(here, "taking.html", taking=looking, where=where, stop=f"/spreadsheet/look/{looking.id}/stop")
+    if looking.problems:
+        _lookings.forget(looking.id)  # asked again, it is looked at again
+        if looking.problems[0].code in _NO_FILE:
+            raise FirstliftError(looking.problems)
     return show(
         here,
         "spreadsheet_look.html",
-        status=422 if problems else 200,
+        status=422 if looking.problems else 200,
         file=file,
         name=name,
         asked=asked,
-        report=report,
-        problems=problems,
+        report=looking.report,
+        problems=looking.problems,
         shown=_SHOWN,
         column_name=column_name,
     )
+
+
+def _looking(here: Here, file: str, name: str, asked: dict[str, str]) -> Looking:
+    """Find the look that was asked for, or begin it; one that was stopped begins anew."""
+    kept_in, mapping = here.store.folder, _mapping(**asked)
+
+    def look(progress: Progress) -> ImportReport:
+        with tempfile.TemporaryDirectory(prefix="firstlift-import-") as folder:
+            return preview_sheet(put_down(kept_in, file, name, Path(folder)), mapping, progress)
+
+    fresh = Looking(look, person_id=here.person.id, asked=(file, name, *asked.values()))
+    found = _lookings.find(fresh.id, here.person.id)
+    if found is not None and not found.stopping:
+        return found
+    _lookings.begin(fresh)
+    fresh.wait(AT_ONCE_S)
+    return fresh
+
+
+@router.post("/spreadsheet/look/{looking_id}/stop")
+def stop_looking(here: HereNow, looking_id: str) -> Response:
+    """Stop looking at a spreadsheet; ask for another."""
+    here.must(May.PLAN)
+    known(_lookings.find(identifier(looking_id), here.person.id), looking_id).stop()
+    return RedirectResponse("/spreadsheet?stopped=yes", 303)
 
 
 @router.post("/spreadsheet/take")
@@ -143,7 +173,8 @@ def taking_page(here: HereNow, taking_id: str) -> Response:
         raise FirstliftError(taking.problems)
     if taking.report is not None:
         return show(here, "spreadsheet_done.html", report=taking.report, shown=_SHOWN)
-    return show(here, "taking.html", taking=taking)
+    where = f"/spreadsheet/taking/{taking.id}"
+    return show(here, "taking.html", taking=taking, where=where, stop=f"{where}/stop")
 
 
 @router.post("/spreadsheet/taking/{taking_id}/stop")

@@ -64,7 +64,7 @@ def test_page(here: HereNow, test_id: str) -> Response:
     findings: list[FindingText] = []
     if result is not None:
         figures["scale"] = _scale(result, valve, unit)
-        figures["budget"] = draw_budget(result.budget, width=440.0, say=speaker()) if result.budget else ""
+        figures["budget"] = draw_budget(result.budget, width=370.0, say=speaker()) if result.budget else ""
         findings = sorted(result.findings, key=lambda finding: _GRAVITY[finding.severity])
     stands = here.may(May.TEST) and bool(test.sheet_sha256 and test.recording_sha256) and not values["later"]
     may_draft = stands and not any(paper.state in _OPEN for paper in values["papers"])
@@ -132,7 +132,7 @@ def _scale(result: Result, valve: RegisteredValve, unit: str) -> str:
         upper=upper,
         stamped=valve.set_pressure.si / factor,
         unit=unit,
-        width=440.0,
+        width=370.0,
         say=speaker(),
     )
 

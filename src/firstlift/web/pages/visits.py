@@ -155,8 +155,8 @@ def _rows(reader: Reader, visit: SiteVisit) -> list[dict[str, Any]]:
 @router.post("/visits/{visit_id}/confirm")
 def confirm(here: HereNow, visit_id: str, code: Text = "", note: Text = "") -> Response:
     """Keep that somebody confirmed a hold point of the visit."""
-    _keep_word(here, visit_id, code, note, released=True)
-    return RedirectResponse(f"/visits/{visit_id}#confirmed", 303)
+    point = _keep_word(here, visit_id, code, note, released=True)
+    return RedirectResponse(f"/visits/{visit_id}#point-{point.id}", 303)
 
 
 @router.post("/visits/{visit_id}/take-back")
@@ -166,11 +166,11 @@ def take_back(here: HereNow, visit_id: str, code: Text = "", note: Text = "") ->
         raise FirstliftError(
             Problem("WEB-009", "no reason is given", "Take back", "a reason", "Say why the point stands open again")
         )
-    _keep_word(here, visit_id, code, note, released=False)
-    return RedirectResponse(f"/visits/{visit_id}#confirmed", 303)
+    point = _keep_word(here, visit_id, code, note, released=False)
+    return RedirectResponse(f"/visits/{visit_id}#point-{point.id}", 303)
 
 
-def _keep_word(here: Here, visit_id: str, code: str, note: str, *, released: bool) -> None:
+def _keep_word(here: Here, visit_id: str, code: str, note: str, *, released: bool) -> HoldPoint:
     here.must(May.TEST)
     if code not in _FOR_THE_VISIT:
         raise FirstliftError(
@@ -181,6 +181,6 @@ def _keep_word(here: Here, visit_id: str, code: str, note: str, *, released: boo
         visit = work.get(SiteVisit, identifier(visit_id))
         zone = work.get(Site, visit.site_id).zone
         local, said = at.astimezone(ZoneInfo(zone)), note.strip()[:300]
-        work.add(
-            HoldPoint(uuid4(), visit.id, code, local, zone, released=released, person_id=here.person.id, note=said)
-        )
+        point = HoldPoint(uuid4(), visit.id, code, local, zone, released=released, person_id=here.person.id, note=said)
+        work.add(point)
+    return point

@@ -101,8 +101,14 @@ export function buildTable(traces) {
     return made;
   });
   time.cells[3].colSpan = 2;
-  const put = (cell, value, unit) => {
-    const text = value === undefined ? "–" : value === null ? words.gap : `${numbers.value(value)} ${unit}`;
+  // how far and how high each channel was seen to reach: its values are read to so many decimals
+  const reach = about.channels.map(() => ({ low: Infinity, high: -Infinity }));
+  const said = (value, i) => {
+    const { low, high } = reach[i];
+    return numbers.read(value, high - low, Math.max(Math.abs(low), Math.abs(high)));
+  };
+  const put = (cell, value, i) => {
+    const text = value === undefined ? "–" : value === null ? words.gap : `${said(value, i)} ${about.channels[i].unit}`;
     if (cell.textContent !== text) cell.textContent = text;
   };
   const fillIn = (read, marked, ranges) => {
@@ -114,13 +120,14 @@ export function buildTable(traces) {
     time.cells[2].textContent = seconds(mark === null ? null : at - mark);
     time.cells[3].textContent = `${numbers.time(view[0], view)} – ${numbers.time(view[1], view)} s`;
     rows.forEach(({ cells }, i) => {
-      const { unit } = about.channels[i];
-      put(cells[0], read[i], unit);
-      put(cells[1], marked?.[i], unit);
-      const both = marked && read[i] !== null && marked[i] !== null;
-      put(cells[2], both ? read[i] - marked[i] : undefined, unit);
       const range = ranges[i];
-      cells[3].textContent = range ? `${numbers.value(range[0], 4)} – ${numbers.value(range[1], 4)} ${unit}` : words.gap;
+      if (range) reach[i] = { low: Math.min(reach[i].low, range[0]), high: Math.max(reach[i].high, range[1]) };
+      put(cells[0], range ? read[i] : null, i);
+      put(cells[1], marked?.[i], i);
+      const both = marked && read[i] !== null && marked[i] !== null;
+      put(cells[2], both ? read[i] - marked[i] : undefined, i);
+      const { unit } = about.channels[i];
+      cells[3].textContent = range ? `${said(range[0], i)} – ${said(range[1], i)} ${unit}` : words.gap;
     });
   };
   return { element, fill: fillIn };

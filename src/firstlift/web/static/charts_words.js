@@ -84,6 +84,11 @@ export class Numbers {
     return this.fixed(value, Math.max(0, Math.min(6, decimals)));
   }
 
+  /** A value of a channel that reaches so far and so high: the same decimals wherever it is read. */
+  read(value, span, most) {
+    return this.fixed(value, decimalsOf(Math.max(span / 2000, most / 20000, 1e-6)));
+  }
+
   /** A time, to a two-thousandth of the window it is read in. */
   time(seconds, view) {
     return this.fixed(seconds, decimalsOf((view[1] - view[0]) / 1000));

@@ -43,7 +43,9 @@ function fillIn(form, values) {
 class Draft {
   constructor(form) {
     this.form = form;
-    this.name = [location.pathname, form.getAttribute("action") || "", form.dataset.draft || ""].join("|");
+    // a form that asks and one that keeps may have the same address: what the one got answered is not the other's
+    const which = form.dataset.draft || (form.method === "get" ? "asks" : "");
+    this.name = [location.pathname, form.getAttribute("action") || "", which].join("|");
     this.asMade = valuesOf(form);
     this.said = null;
     form.addEventListener("input", () => this.later());
@@ -182,14 +184,17 @@ function send(form) {
     form.submit(); // the browser says itself what is wrong with the way
   });
   asked.addEventListener("load", () => {
-    if (asked.status < 400) return location.assign(asked.responseURL);
+    if (asked.status < 400) {
+      leaving();
+      return location.assign(asked.responseURL);
+    }
     over();
     const page = new DOMParser().parseFromString(asked.responseText, "text/html");
     const main = page.querySelector("main");
     if (!main) return form.submit();
     document.querySelector("main").replaceWith(main);
     document.title = page.title;
-    main.focus();
+    (main.querySelector("[autofocus]") ?? main).focus();
     return null;
   });
   asked.open(form.method, form.action);
@@ -222,6 +227,62 @@ function idle() {
   for (const form of document.querySelectorAll("form[data-busy]")) delete form.dataset.busy;
   for (const button of document.querySelectorAll("[aria-busy]")) button.removeAttribute("aria-busy");
 }
+
+// --- where the keyboard goes on after a deed ------------------------------------------------------------------------
+//
+// A form that was sent by a key brings another page, or the same one anew. What was refused has the focus by itself;
+// else the keyboard goes on at the part that the address names, at what the page says is new, or at its heading,
+// and not before all the places again. Whoever points finds the way by eye.
+
+const LANDS = "firstlift-lands";
+let byKey = false;
+for (const kind of ["keydown", "pointerdown"]) addEventListener(kind, (event) => (byKey = event.type === "keydown"), true);
+
+function leaving() {
+  if (byKey) sessionStorage.setItem(LANDS, "yes");
+}
+
+document.addEventListener("submit", (event) => event.defaultPrevented || leaving());
+
+/** Give the focus to what does not take it by itself, a heading or a row. */
+function focusOn(element) {
+  if (element.tabIndex < 0 && !element.hasAttribute("tabindex")) element.tabIndex = -1;
+  element.focus();
+}
+
+function land() {
+  const sent = sessionStorage.getItem(LANDS);
+  sessionStorage.removeItem(LANDS);
+  if (!sent || document.activeElement !== document.body) return;
+  // where the address names a part, a browser passes over what would take the focus by itself
+  const named = location.hash.length > 1 ? document.getElementById(location.hash.slice(1)) : null;
+  const part = named ?? document.querySelector("main [autofocus]") ?? document.querySelector("main [data-lands]") ?? document.querySelector("main h1");
+  if (part) focusOn(part);
+}
+
+land();
+
+// a part that renewed itself took what had the focus away
+let held = false;
+document.addEventListener("htmx:beforeSwap", ({ target }) => (held = target.contains(document.activeElement)));
+document.addEventListener("htmx:afterSettle", () => {
+  if (held && document.activeElement === document.body) focusOn(document.querySelector("main h1"));
+  held = false;
+});
+
+// a table that fits its place is no stop of the Tab key; one that is wider is scrolled with the arrow keys
+function stops() {
+  for (const part of document.querySelectorAll(".scroll")) {
+    const fits = part.scrollWidth <= part.clientWidth + 1;
+    if (part !== document.activeElement) part.toggleAttribute("tabindex", !fits);
+    if (!fits) part.tabIndex = 0;
+  }
+}
+
+stops();
+addEventListener("resize", stops);
+document.addEventListener("htmx:afterSettle", stops);
+document.addEventListener("toggle", stops, true);
 
 // --- help over the page --------------------------------------------------------------------------------------------
 
