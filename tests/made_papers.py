@@ -19,12 +19,21 @@ def fill(store):
         work.add_all([*_BEFORE_TEST, REVIEWER])
 
 
-def issue(store, *, pdf=b"%PDF-1.7 invented", supersedes=None, reason="", issued=True):
+def issue(
+    store,
+    *,
+    pdf=b"%PDF-1.7 invented",
+    supersedes=None,
+    reason="",
+    issued=True,
+    test=e.TEST,
+    people=(e.PERSON.id, REVIEWER.id),
+):
     """Draft, review and issue a certificate of the test."""
     at = dt.datetime(2026, 3, 3, 9, 0, tzinfo=dt.UTC)
-    with store.work(at=at, who=str(e.PERSON.id)) as work:
+    with store.work(at=at, who=str(people[0])) as work:
         made = numbering.reserve_certificate(
-            work, certificate_id=uuid4(), test_id=e.TEST.id, series="MB", zone=e.ZONE,
+            work, certificate_id=uuid4(), test_id=test.id, series="MB", zone=test.zone,
             supersedes=None if supersedes is None else supersedes.id,
         )  # fmt: skip
         if reason:
@@ -32,15 +41,17 @@ def issue(store, *, pdf=b"%PDF-1.7 invented", supersedes=None, reason="", issued
             work.change(made)
         if not issued:
             return made
-        numbering.review_certificate(work, made.id, reviewer_id=REVIEWER.id)
+        numbering.review_certificate(work, made.id, reviewer_id=people[1])
         kept = keep_bytes(store.folder, pdf)
         done = numbering.issue_certificate(
-            work, made.id, unsigned_sha256="ab" * 32, signed_sha256=kept, signer_id=e.PERSON.id
+            work, made.id, unsigned_sha256="ab" * 32, signed_sha256=kept, signer_id=people[0]
         )
         if supersedes is not None:
             old = work.get(Certificate, supersedes.id)
             work.change(replace(old, reason=reason))
         work.add(
-            Attachment(uuid4(), done.id, f"{done.text}.pdf", "application/pdf", kept, len(pdf), at, e.ZONE, e.PERSON.id)
+            Attachment(
+                uuid4(), done.id, f"{done.text}.pdf", "application/pdf", kept, len(pdf), at, test.zone, people[0]
+            )
         )
         return done

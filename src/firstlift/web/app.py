@@ -16,6 +16,7 @@ from starlette.requests import cookie_parser
 from firstlift import __version__
 from firstlift.core.errors import FirstliftError
 from firstlift.store.open import Store
+from firstlift.store.outbox import Outbox
 from firstlift.web.accounts import Accounts
 from firstlift.web.api import create_api
 from firstlift.web.deeds import APP, Deed, note
@@ -25,6 +26,7 @@ from firstlift.web.pages import ROUTERS
 from firstlift.web.pages.drafts import forget_when_sent
 from firstlift.web.pages.fleet import Answers
 from firstlift.web.pages.sign_in import router as outside
+from firstlift.web.proofs import Proofs
 from firstlift.web.sessions import Sessions
 from firstlift.web.settings import Settings
 from firstlift.web.tokens import Tokens
@@ -53,6 +55,10 @@ def create_app(store: Store, settings: Settings) -> FastAPI:
     )
     app.state.sessions = Sessions(settings.accounts)
     app.state.answers = Answers()
+    app.state.outbox = Outbox(store.folder)
+    # whoever serves the app puts the postman here
+    app.state.postman_soon = lambda: None
+    app.state.proofs = Proofs(store)
     app.state.tokens = Tokens(settings.accounts)
     app.add_middleware(
         Guard,

@@ -33,6 +33,7 @@ class Deed(StrEnum):
     HOOK_MADE = "hook-made"
     HOOK_ENDED = "hook-ended"
     HOOK_GAVE_UP = "hook-gave-up"
+    CHAIN_PROVED = "chain-proved"
 
 
 def note(store: Store, deed: Deed, *, who: str, about: UUID, **said: str) -> None:

@@ -20,13 +20,14 @@ class May(StrEnum):
     TEST = "bring in tests and draft their certificates"
     REVIEW = "review, issue and withdraw certificates"
     PLAN = "plan visits"
+    SEND = "send papers and keep contacts"
     PEOPLE = "give people their sign-in"
 
 
 _MAY = {
-    Role.TECHNICIAN: {May.TEST, May.PLAN},
-    Role.REVIEWER: {May.TEST, May.PLAN, May.REVIEW},
-    Role.OFFICE: {May.TEST, May.PLAN, May.REVIEW, May.PEOPLE},
+    Role.TECHNICIAN: {May.TEST, May.PLAN, May.SEND},
+    Role.REVIEWER: {May.TEST, May.PLAN, May.SEND, May.REVIEW},
+    Role.OFFICE: {May.TEST, May.PLAN, May.SEND, May.REVIEW, May.PEOPLE},
     Role.READER: set[May](),
 }
 # on a single laptop nobody signs in: the register's own word for a person says what they do there

@@ -21,6 +21,7 @@ from firstlift.usecases.certify import read_issuer
 from firstlift.usecases.keys import read_passphrase
 from firstlift.usecases.papers.find import name_of, person_by
 from firstlift.usecases.register.place import opened
+from firstlift.usecases.sending.settings import MailSettings, check_apart, read_mail_settings
 from firstlift.web.accounts import Accounts
 from firstlift.web.app import create_app
 from firstlift.web.deeds import Deed, note
@@ -28,6 +29,7 @@ from firstlift.web.guard import LOOPBACK
 from firstlift.web.hooks.address import networks_of
 from firstlift.web.hooks.courier import Courier
 from firstlift.web.hooks.kept import Hooks
+from firstlift.web.postman import Postman
 from firstlift.web.roles import Role
 from firstlift.web.sessions import Sessions
 from firstlift.web.settings import Settings
@@ -71,11 +73,35 @@ def run(arguments: argparse.Namespace) -> int:
             key=Path(arguments.sign) if arguments.sign else None,
             passphrase=Path(arguments.passphrase_file) if arguments.passphrase_file else None,
         )
+        if arguments.mail:
+            settings = replace(settings, mail=stated_mail(store, Path(arguments.mail)))
         if arguments.issuer:
             settings = replace(settings, paper=read_issuer(Path(arguments.issuer)))
         tls = (arguments.tls_cert, arguments.tls_key) if arguments.tls_cert else None
         serve(store, settings, host=arguments.host, port=arguments.port, tls=tls, browser=not arguments.no_browser)
     return 0
+
+
+def stated_mail(store: Store, path: Path) -> MailSettings:
+    """Read the mail server's settings, which lie outside the register.
+
+    Parameters
+    ----------
+    store : Store
+    path : Path
+
+    Returns
+    -------
+    MailSettings
+
+    Raises
+    ------
+    FirstliftError
+        SND-005, SND-001.
+    """
+    mail = read_mail_settings(path)
+    check_apart(path, mail, store.folder)
+    return mail
 
 
 def _give_sign_in(store: Store, accounts: Accounts, arguments: argparse.Namespace) -> int:
@@ -144,8 +170,9 @@ def serve(
     shown = f"[{host}]" if ":" in host else host
     address = f"{'https' if tls else 'http'}://{shown}:{listener.getsockname()[1]}/"
     cert, key = tls or (None, None)
+    app = create_app(store, settings)
     config = uvicorn.Config(
-        create_app(store, settings),
+        app,
         log_level="warning",
         lifespan="off",
         ws="websockets-sansio",
@@ -160,6 +187,9 @@ def serve(
         threading.Timer(0.8, webbrowser.open, (address,)).start()
     courier = Courier(store, Hooks(settings.accounts), networks_of(settings.hooks_to))
     courier.start()
+    postman = Postman(store, app.state.outbox, settings.mail)
+    app.state.postman_soon = postman.go_soon
+    postman.start()
     ahead = threading.Timer(_AHEAD_S, _load_ahead)
     ahead.daemon = True
     ahead.start()
@@ -167,6 +197,7 @@ def serve(
         uvicorn.Server(config).run(sockets=[listener])
     finally:
         courier.stop()
+        postman.stop()
 
 
 def _load_ahead() -> None:

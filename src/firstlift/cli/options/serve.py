@@ -42,6 +42,7 @@ def add(commands: argparse._SubParsersAction) -> None:
         action="append",
         help="let web-hooks go to a network of one's own, as 10.1.0.0/16 (default: public addresses alone)",
     )
+    serve.add_argument("--mail", metavar="MAIL.toml", help="the mail server that papers are sent by (default: none)")
     serve.add_argument("--issuer", metavar="ISSUER.toml", help="the issuer's settings for certificates")
     serve.add_argument("--sign", metavar="KEY.p12", help="key that signs certificates (default: one made here)")
     serve.add_argument("--passphrase-file", metavar="FILE", help="its passphrase, the first line of a file")

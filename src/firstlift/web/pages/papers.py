@@ -28,6 +28,7 @@ from firstlift.usecases.register.told import tell
 from firstlift.web.here import HereNow
 from firstlift.web.lists import PAGE, PageNumber, names, teller
 from firstlift.web.page import show
+from firstlift.web.pages.outbox import sendings_of
 from firstlift.web.roles import May
 
 router = APIRouter()
@@ -89,6 +90,7 @@ def paper_page(here: HereNow, number: str) -> Response:
             "signer": name_of(by[1]),
             "old": old,
             "new": new[0] if new else None,
+            "sendings": sendings_of(reader, paper.id),
             "changes": [{**c, "who": teller(reader, str(c["who"]))} for c in tell(reader, paper).changes],
         }
     tested_it = here.person.id in test.people
