@@ -25,8 +25,14 @@ from firstlift.web.app import create_app
 from firstlift.web.settings import Settings
 
 TODAY = dt.date(2026, 11, 25)
-LAPTOP, TABLET = (1280, 800), (820, 1180)
+LAPTOP, TABLET, LARGE = (1280, 800), (820, 1180), (1920, 1080)
 OUT = Path(__file__).parents[1] / "docs" / "screens"
+
+# what is typed in the forms of seat records
+_MEASURED = "way=measured&look=1&inner=21,9+mm&outer=22.9&known=0.05&length=mm&tool=CAL-3"
+_PULLS = "way=pulls&look=1&same=1&pressure=bar&force=N&cell=LC-11&gauge=PG-11&" + "&".join(
+    f"line={line}&u_line=0.2+%25&pull={pull}&u_pull=2" for line, pull in ((6, 244), (8, 166), (10, 86))
+)
 
 
 def screens(store: Store) -> dict[str, str]:
@@ -38,7 +44,9 @@ def screens(store: Store) -> dict[str, str]:
     valve = f"/valves/{test.valve_id}"
     return {
         "today": "/", "visits": "/visits", "visit": f"/visits/{visit.id}", "register": "/register?q=10",
-        "valve": valve, "plan": f"{valve}/plan", "hazard": f"{valve}/hazard", "review": f"/tests/{test.id}",
+        "valve": valve, "seats": f"{valve}/seats", "seat-measured": f"{valve}/seats/new?{_MEASURED}",
+        "seat-pulls": f"{valve}/seats/new?{_PULLS}", "seat-work": f"{valve}/seats/work?look=1&why=leaked",
+        "plan": f"{valve}/plan", "hazard": f"{valve}/hazard", "review": f"/tests/{test.id}",
         "adjust": f"/tests/{test.id}/adjust", "papers": "/papers", "verify": "/verify", "import": "/import",
         "spreadsheet": "/spreadsheet", "instruments": "/instruments", "fleet": "/fleet", "dates": "/fleet/dates",
         "pocket": "/pocket?line=8+bar&pull=141&seat=30,0+mm&set=145+psi", "settings": "/settings", "people": "/people",
@@ -77,6 +85,8 @@ def take(browser: Browser, url: str, wanted: dict[str, str], size: tuple[int, in
         page.goto(path)
         if name.startswith("review"):
             page.wait_for_selector("firstlift-traces canvas")
+        if name.startswith("dates"):
+            page.wait_for_selector("#answer table", timeout=120_000)
         page.wait_for_timeout(300)
         page.screenshot(path=OUT / f"{name}.jpg", type="jpeg", quality=55)
         print(name, file=sys.stderr, flush=True)
@@ -111,8 +121,9 @@ def main() -> None:
             every = screens(store)
             every["paper"] = draft(browser, url, every["review"])
             take(browser, url, every, LAPTOP)
-            some = {key: every[key] for key in ("today", "visit", "review", "plan")}
+            some = {key: every[key] for key in ("today", "visit", "review", "plan", "seats", "seat-pulls")}
             take(browser, url, {f"{key}-tablet": path for key, path in some.items()}, TABLET)
+            take(browser, url, {f"{key}-large": every[key] for key in ("today", "review")}, LARGE)
             for look in ("night", "contrast"):
                 take(browser, url, {f"review-{look}": every["review"]}, LAPTOP, look=look)
             for language in ("de", "ar"):

@@ -13,6 +13,7 @@ import sqlalchemy as sa
 from firstlift.certificate.settings import PLAIN
 from firstlift.core.register.places import Site
 from firstlift.core.register.work import SiteVisit, ValveTest
+from firstlift.core.seat.record import SeatRecord, seat_of
 from firstlift.store.tables import audit_table
 from firstlift.usecases.keys import signing_key
 from firstlift.usecases.papers.life import draft_certificate, issue_certificate, review_certificate
@@ -135,6 +136,22 @@ def test_valves_are_paged_and_each_comes_once(client):
     rest = [client.get(f"/valves?limit=20&offset={at}").json() for at in range(20, first["total"], 20)]
     every = [one["valve_id"] for page in (first, *rest) for one in page["items"]]
     assert len(every) == len(set(every)) == first["total"] > 20
+
+
+def test_seat_records_of_a_valve_are_paged_and_tagged_and_one_is_in_force(client, store, described):
+    valve_id = a_test(store).valve_id
+    with store.read() as reader:
+        kept = reader.list(SeatRecord, valve_id=valve_id, order=("-date", "id"))
+    whole = client.get(f"/valves/{valve_id}/seat-records")
+    page = whole.json()
+    assert page["total"] == len(kept) == len(page["items"])
+    assert [one["in_force"] for one in page["items"]].count(True) == 1
+    assert page["items"][0]["area_m2"] == seat_of(kept[0]).area_m2
+    assert client.get(f"/valves/{valve_id}/seat-records?offset={len(kept)}").json()["items"] == []
+    same = client.get(f"/valves/{valve_id}/seat-records", **{"If-None-Match": whole.headers["etag"]})
+    assert same.status_code == 304
+    unknown = client.get(f"/valves/{uuid4()}/seat-records")
+    assert (unknown.status_code, refusal(unknown, described)) == (404, "REG-010")
 
 
 def test_due_dates_rise_and_end_where_asked(client):

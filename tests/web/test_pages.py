@@ -51,6 +51,7 @@ def pages(store):
     return [
         "/", "/visits", f"/visits/{visit.id}", "/visits/new", f"/visits/new?site={visit.site_id}", "/register",
         "/register?q=10&verdict=within&due=90", "/register?q=nothing-like-it", valve, f"{valve}/plan",
+        f"{valve}/seats", f"{valve}/seats/new", f"{valve}/seats/new?way=pulls", f"{valve}/seats/work?look=1&why=x",
         f"{valve}/plan?line=nonsense", f"{valve}/hazard",
         f"{valve}/hazard?bore=28+mm&fluid=Methane&temperature=20+degC",
         f"/tests/{test.id}", f"/tests/{test.id}/adjust",

@@ -164,6 +164,8 @@ def entry_of(form: SeatForm, today: dt.date) -> SeatEntry:
         SEA-014, SEA-002, UNI-001 to UNI-006 the readings; SEA-015 a day that is none, or not one way; SEA-021 no such
         work on a seat.
     """
+    if form.way not in WAYS:
+        raise _not_one_way(f"'{form.way[:40]}' is no way to know a seat area", ", ".join(WAYS))
     measured_with = (form.tool.strip()[:60],) if form.way == "measured" else ()
     corrects = identifier(form.corrects) if form.corrects.strip() else None
     statement = SeatStatement(
@@ -173,8 +175,6 @@ def entry_of(form: SeatForm, today: dt.date) -> SeatEntry:
         note=form.note.strip()[:500],
         tests=tuple(identifier(each) for each in form.test) if form.way == "pulls" else (),
     )
-    if form.way not in WAYS:
-        raise _not_one_way(f"'{form.way[:40]}' is no way to know a seat area", ", ".join(WAYS))
     work = worked_on(form.work.strip())
     return SeatEntry(statement, corrects, work, form.why.strip()[:500], bool(form.same))
 
