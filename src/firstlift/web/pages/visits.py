@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from typing import Annotated, Any
-from uuid import uuid4
+from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Form
@@ -14,7 +14,9 @@ from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.equipment import Installation, RegisteredValve
 from firstlift.core.register.places import Position, Site
 from firstlift.core.register.work import HoldPoint, IdentityCheck, SiteVisit
+from firstlift.core.seat.choose import choose_record
 from firstlift.core.seat.record import SeatRecord
+from firstlift.core.seat.word import SeatWord, overhauls_of, wrong_of
 from firstlift.store.history import past_tests
 from firstlift.store.read import Reader
 from firstlift.store.search import Listed, Wanted, due_list
@@ -132,7 +134,7 @@ def _rows(reader: Reader, visit: SiteVisit) -> list[dict[str, Any]]:
     valves = {valve.id: valve for valve in reader.list(RegisteredValve, id=planned)}
     hung = {one.valve_id: one.position_id for one in reader.list(Installation, valve_id=planned, until=None)}
     positions = {place.id: place for place in reader.list(Position, id=frozenset(hung.values()))}
-    seats = {seat.valve_id for seat in reader.list(SeatRecord, valve_id=planned)}
+    seats = _seats_known(reader, planned)
     rows: list[dict[str, Any]] = []
     for valve_id in visit.planned:
         valve, position = valves[valve_id], positions.get(hung[valve_id]) if valve_id in hung else None
@@ -150,6 +152,21 @@ def _rows(reader: Reader, visit: SiteVisit) -> list[dict[str, Any]]:
             }
         )
     return sorted(rows, key=lambda row: (row["position"].unit, row["position"].tag) if row["position"] else ("~", ""))
+
+
+def _seats_known(reader: Reader, planned: frozenset[UUID]) -> set[UUID]:
+    """Give the valves with a seat record that serves today, with some instruments at least."""
+    said: dict[UUID, list[SeatWord]] = {}
+    for word in reader.list(SeatWord, valve_id=planned):
+        said.setdefault(word.valve_id, []).append(word)
+    found: set[UUID] = set()
+    for seat in reader.list(SeatRecord, valve_id=planned):
+        words = said.get(seat.valve_id, [])
+        choice = choose_record([seat], today(), None, overhauls_of(words), wrong_of(words))
+        # one that was found from pulls serves once its instruments are at hand
+        if choice.record is not None or choice.left_out[0].reason.code == "instruments-not-known":
+            found.add(seat.valve_id)
+    return found
 
 
 @router.post("/visits/{visit_id}/confirm")
