@@ -13,7 +13,7 @@ from firstlift.core.signal.condition import condition
 from firstlift.usecases.analyse import limits_of, worded
 
 # recordings of the leaking condition that are faint beside their flow
-FAINT = (4, 9, 12, 13, 16, 17)
+FAINT = (4, 9, 12, 13, 16, 17, 135, 136)
 # gauges of the lagging condition whose converter steps by more than two thousandths of the line pressure
 COARSE = (2, 8, 10, 11, 16, 25)
 

@@ -115,14 +115,16 @@ def _leak(signals: Signals, find: PullFind) -> list[Finding]:
     first, last = float(np.median(pieces[:5])), float(np.median(pieces[-5:]))
     scatter = max(float(np.std(slack)), sound.noise) / math.sqrt(early.size / 20.0)
     loudest = float(np.percentile(flowing, 95.0)) - ground
-    plain = last >= 0.9 * first and risen > 5.0 * scatter and risen > 0.0125 * loudest
     near = sound.value[sound.between(joint.mean_s - 0.07 * rise, joint.mean_s - 0.02 * rise - 3.0 * joint.spread_s)]
+    faint, fading = first - ground, last - ground
+    heard = float(np.median(near)) - ground if near.size > 8 else fading
+    plain = fading >= 0.9 * faint and heard >= 0.8 * fading and risen > 5.0 * scatter and risen > 0.0125 * loudest
     grows = (
-        last - first > max(5.0 * scatter * math.sqrt(2.0 / 5.0), 0.2 * (first - ground))
-        and near.size > 8
-        and float(np.median(near)) - ground > 1.4 * (last - ground)
+        last - first > max(5.0 * scatter * math.sqrt(2.0 / 5.0), 0.2 * faint)
+        # as an exponential does: no less steeply from here to first lift; what set in all at once stays as it is
+        and heard > fading * max(1.4, math.sqrt(max(fading, 0.0) / max(faint, scatter)))
     )
-    if plain or (grows and risen > 2.0 * scatter and risen > 0.002 * loudest):
+    if plain or (grows and fading > max(3.0 * scatter, 0.003 * loudest)):
         return [Finding("leaking-before-lift", Severity.WARNING, window.number, {"lead_s": 0.2 * rise})]
     return []
 
