@@ -93,6 +93,13 @@ def test_a_search_takes_the_beginning_of_a_tag_or_a_serial(ada, store):
     assert tag in partial
 
 
+def test_the_decimal_marks_of_a_column_stand_below_one_another(ada):
+    shown = re.findall(r'<td class="num">[^\d\u2007]*(\u2007*\d+)[^<]*</td>', ada.get("/register").text)
+    assert len(shown) > 20
+    assert {len(ahead) for ahead in shown} == {max(len(ahead.strip("\u2007")) for ahead in shown)}
+    assert len({ahead.strip("\u2007") for ahead in shown}) > 5
+
+
 def test_lists_are_paged_by_real_links(ada):
     first = ada.get("/register").text
     (following,) = re.findall(r'rel="next" href="([^"]+)"', first)
