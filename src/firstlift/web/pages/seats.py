@@ -67,7 +67,9 @@ def seats_page(
     on = today()
     with here.store.read() as reader:
         valve, position = valve_and_position(reader, valve_id)
-        offered = rig_offered(reader, on)
+        ties = [one for record in reader.list(SeatRecord, valve_id=valve.id) for one in record.serials]
+        # an area may have been found with what the register does not know
+        offered = list(dict.fromkeys((*rig_offered(reader, on), *ties)))
         rig = [one for one in serial if one in offered] if serial is not None else usual_rig(reader, valve.id, on)
         held = [held_by_serial(reader, one, on) for one in rig] or None
         records, choice = seats_on(reader, valve.id, on, held)
