@@ -1,4 +1,4 @@
-"""The app in eight languages: nothing unmarked, nothing missing, and every screen opened in each."""
+"""The app in nine languages: nothing unmarked, nothing missing, and every screen opened in each."""
 
 import functools
 import json

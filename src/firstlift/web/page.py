@@ -91,6 +91,7 @@ def environment() -> Environment:
         "comma": say.comma,
         "semicolon": say.semicolon,
         "colon": say.colon,
+        "stop": say.stop,
         "trace_words": trace_words,
         "told": told,
         "May": May,

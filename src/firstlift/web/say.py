@@ -34,6 +34,7 @@ NAMES = {
     "pl": "Polski",
     "el": "Ελληνικά",
     "ar": "العربية",
+    "zh": "中文",
 }
 _RUN = re.compile(
     r"(?:[<>±−+×][ \u00a0]?)?[^\W_\u0590-\u08ff]"
@@ -127,6 +128,11 @@ def semicolon() -> str:
 def colon() -> str:
     """Give what stands between a thing and what is said of it."""
     return _(": ")
+
+
+def stop() -> str:
+    """Give what ends a sentence."""
+    return _(".")
 
 
 def direction(language: str) -> str:

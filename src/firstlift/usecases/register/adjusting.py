@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from uuid import UUID, uuid4
@@ -175,7 +176,7 @@ def _made(test: ValveTest, done: Done, now_at: dt.datetime, by: UUID) -> Adjustm
 
 
 def _listed(text: str) -> tuple[str, ...]:
-    return tuple(part for each in text.split(",") if (part := each.strip()))
+    return tuple(part for each in re.split("[,،，、]", text) if (part := each.strip()))
 
 
 def _height(text: str, where: str) -> float | None:
