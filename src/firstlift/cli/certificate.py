@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from firstlift.cli.sending import outbox, send
 from firstlift.cli.show import prints_unicode, show
 
 if TYPE_CHECKING:
@@ -37,6 +38,8 @@ def run(arguments: argparse.Namespace) -> int:
         "withdraw": _withdraw,
         "copy": _copy,
         "list": _list,
+        "send": send,
+        "outbox": outbox,
     }
     return steps[arguments.step](arguments)
 

@@ -12,11 +12,13 @@ from firstlift.cli.show import show
 from firstlift.core.register.codec import to_plain
 from firstlift.core.register.kinds import NAME_OF
 from firstlift.store.open import Store
+from firstlift.store.outbox import Outbox
 from firstlift.usecases.register.entries import add_entry, change_entry, erase_person, find_entry, list_entries
 from firstlift.usecases.register.place import create_register, opened, upgrade_register
 from firstlift.usecases.register.recall import Recalled, recall
 from firstlift.usecases.register.told import Told, tell
 from firstlift.usecases.register.who import who_of
+from firstlift.usecases.sending.contacts import erase_contact, named_contact
 
 _SHORT = (
     "name",
@@ -97,7 +99,14 @@ def _show(store: Store, arguments: argparse.Namespace) -> int:
 
 
 def _erase(store: Store, arguments: argparse.Namespace) -> int:
-    person = erase_person(store, arguments.name, who=who_of(store, arguments.by))
+    who = who_of(store, arguments.by)
+    with store.read() as reader:
+        contact = named_contact(reader, arguments.name)
+    if contact is not None:
+        stopped = erase_contact(store, Outbox(store.folder), contact.id, who=who)
+        show(f"removed what identifies contact {contact.id}; messages stopped: {stopped}; the history holds")
+        return 0
+    person = erase_person(store, arguments.name, who=who)
     show(f"removed what identifies person {person.id}; the history holds")
     return 0
 

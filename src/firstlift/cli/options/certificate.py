@@ -26,6 +26,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     _withdraw(steps)
     _copy(steps)
     _list(steps)
+    _send(steps)
 
 
 def _key(steps: argparse._SubParsersAction) -> None:
@@ -84,6 +85,21 @@ def _list(steps: argparse._SubParsersAction) -> None:
     listed = _step(steps, "list", "list the certificates of a register, newest number first", number=False)
     listed.add_argument("--series", default="", help="of one series only")
     listed.add_argument("--json", action="store_true", help="print one JSON object a line")
+
+
+def _send(steps: argparse._SubParsersAction) -> None:
+    send = _step(steps, "send", "send certificates to a contact: as a message file, or by a mail server", number=False)
+    send.add_argument("number", nargs="+", metavar="NUMBER", help="the certificates' numbers")
+    send.add_argument(
+        "--to", required=True, action="append", metavar="CONTACT", help="name, address or identifier; may be repeated"
+    )
+    send.add_argument("--by", required=True, metavar="PERSON", help="who sends them")
+    send.add_argument("--note", default="", help="goes along as it is written")
+    send.add_argument("--say", action="store_true", help="send what no longer stands; the message says so")
+    send.add_argument("--out", metavar="MESSAGE.eml", help="write the message, to be sent by your own mail program")
+    send.add_argument("--mail", metavar="MAIL.toml", help="send it by this mail server; what does not go waits")
+    kept = _step(steps, "outbox", "list what waits, was sent or failed; try what is due", number=False)
+    kept.add_argument("--mail", metavar="MAIL.toml", help="try what is due by this mail server")
 
 
 def _step(steps: argparse._SubParsersAction, name: str, words: str, *, number: bool = True) -> argparse.ArgumentParser:

@@ -6,8 +6,8 @@ import argparse
 
 _KINDS = """\
 kinds: owner, site, protected_system, position, interval, rule_choice, valve, installation, instrument, calibration,
-person, qualification, visit, use_check, identity_check, hold_point, valve_test, adjustment, attachment (and, to list
-and show, seat_record and certificate).
+person, qualification, visit, use_check, identity_check, hold_point, valve_test, adjustment, attachment, contact
+(and, to list and show, seat_record and certificate).
 
 A key is a field of the kind; owner=, site=, position=, valve=, instrument=, visit=, person= take a name, tag, serial
 or identifier. Lists are separated by commas or written as JSON. turns= of an adjustment: to the right (screwing in)

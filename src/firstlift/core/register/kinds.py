@@ -49,6 +49,9 @@ KINDS: Mapping[str, type[Any]] = {
 
 NAME_OF: Mapping[type[Any], str] = {kind: name for name, kind in KINDS.items()}
 
+# what identifies somebody stands apart in these, and can be removed
+WITH_DETAILS = frozenset({"person", "contact"})
+
 # what was observed or handed out is never edited: a correction is a new entry that names what it supersedes
 FROZEN = frozenset(
     {"calibration", "use_check", "identity_check", "hold_point", "valve_test", "adjustment", "attachment", "seat_word"}

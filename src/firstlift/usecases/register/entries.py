@@ -16,9 +16,10 @@ from zoneinfo import ZoneInfo
 
 from firstlift.core.errors import FirstliftError, Problem, UsageError
 from firstlift.core.register.choose import identity_mismatches, search_key
-from firstlift.core.register.codec import from_plain, hints_of, new_person, to_plain
+from firstlift.core.register.codec import from_plain, hints_of, to_plain, with_details
+from firstlift.core.register.contacts import Contact, contact_name, mail_address
 from firstlift.core.register.equipment import Installation, RegisteredValve
-from firstlift.core.register.kinds import KINDS, NAME_OF
+from firstlift.core.register.kinds import KINDS, NAME_OF, WITH_DETAILS
 from firstlift.core.register.people import Person, PersonalDetails
 from firstlift.core.register.places import Position, Site
 from firstlift.core.register.work import IdentityCheck
@@ -28,6 +29,7 @@ from firstlift.store.open import Store
 from firstlift.store.read import Reader
 from firstlift.store.tables import KEYS, REFERENCES
 from firstlift.usecases.register.place import now
+from firstlift.words.catalogue import check_language
 
 _PERSONAL = ("name", "email", "phone")
 # these are made whole elsewhere: from a recording, from a fit, in a numbered series
@@ -105,9 +107,9 @@ def change_entry(store: Store, kind: str, name: str, words: Sequence[str], *, wh
         plain = {**to_plain(before), **_plain(work, kind, pairs)}
         entry = from_plain(known, plain, kind)
         personal = {key: value for key, value in pairs.items() if key in _PERSONAL}
-        if isinstance(entry, Person) and personal:
+        if isinstance(entry, (Person, Contact)) and personal:
             details = before.details or PersonalDetails(secrets.token_hex(16), "")
-            entry = new_person(entry, dataclasses.replace(details, **personal))
+            entry = _named(entry, dataclasses.replace(details, **personal))
         work.change(entry)
     return entry
 
@@ -192,8 +194,8 @@ def _by_name(reader: Reader, kind: str, known: type[Any], text: str) -> list[Any
         return hung or reader.by_key(RegisteredValve, text)
     if kind in KEYS:
         return reader.by_key(known, text)
-    if kind == "person":
-        people = reader.list(Person)
+    if kind in WITH_DETAILS:
+        people = reader.list(known)
         return [each for each in people if each.details and search_key(each.details.name) == search_key(text)]
     return reader.list(known, name=text) if "name" in hints_of(known) else []
 
@@ -225,7 +227,7 @@ def _plain(reader: Reader, kind: str, pairs: Mapping[str, str]) -> dict[str, Any
     hints, references = hints_of(KINDS[kind]), REFERENCES.get(kind, {})
     plain: dict[str, Any] = {}
     for key, text in pairs.items():
-        if kind == "person" and key in _PERSONAL:
+        if kind in WITH_DETAILS and key in _PERSONAL:
             continue
         field = f"{key}_id" if key not in hints and f"{key}_id" in hints else key
         if field not in hints:
@@ -293,16 +295,25 @@ def _hangs_at(reader: Reader, plain: Mapping[str, Any]) -> Position | None:
 
 def _whole(reader: Reader, known: type[Any], plain: dict[str, Any], pairs: Mapping[str, str]) -> Any:
     entry = from_plain(known, plain, NAME_OF[known])
-    if isinstance(entry, Person):
+    if isinstance(entry, (Person, Contact)):
         personal = {key: pairs[key] for key in _PERSONAL if key in pairs}
         details = PersonalDetails(secrets.token_hex(16), **{"name": "", **personal}) if personal else None
-        return new_person(entry, details)
+        return entry if details is None else _named(entry, details)
     if isinstance(entry, IdentityCheck):
         position = _hangs_at(reader, plain)
         valve = reader.get(RegisteredValve, entry.valve_id)
         found = identity_mismatches(valve, position.tag if position else "", entry)
         return dataclasses.replace(entry, mismatches=found)
     return entry
+
+
+def _named(entry: Person | Contact, details: PersonalDetails) -> Person | Contact:
+    """Give somebody their details; those of a contact are what a message can be written to."""
+    if isinstance(entry, Person):
+        return with_details(entry, details)
+    check_language(entry.language)
+    read = dataclasses.replace(details, name=contact_name(details.name), email=mail_address(details.email))
+    return with_details(entry, read)
 
 
 def _keep_named_file(folder: Path, kind: str, pairs: dict[str, str]) -> None:

@@ -12,7 +12,7 @@ from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.choose import search_key
 from firstlift.core.register.codec import with_details
 from firstlift.core.register.contacts import Contact, contact_name, mail_address
-from firstlift.core.register.people import PersonalDetails
+from firstlift.core.register.people import Person, PersonalDetails
 from firstlift.core.register.places import Owner, Site
 from firstlift.store.open import Store
 from firstlift.store.outbox import Outbox
@@ -178,6 +178,30 @@ def contact_by(contacts: Sequence[Contact], said: str) -> Contact:
             f"{len(found) or 'no'} contacts are called '{said[:60]}'", "one of the owner's or site's contacts"
         )
     return found[0]
+
+
+def named_contact(reader: Reader, said: str) -> Contact | None:
+    """Find a contact by identifier, or by a name or address that no person of the register has.
+
+    Parameters
+    ----------
+    reader : Reader
+    said : str
+
+    Returns
+    -------
+    Contact or None
+        None where no one contact is meant.
+    """
+    key = search_key(said)
+    if any(one.details and search_key(one.details.name) == key for one in reader.stream(Person)):
+        return None
+    found = [
+        one
+        for one in reader.stream(Contact)
+        if said == str(one.id) or (one.details and key in (search_key(one.details.email), search_key(one.details.name)))
+    ]
+    return found[0] if len(found) == 1 else None
 
 
 def contact_said(contact: Contact | None) -> str:

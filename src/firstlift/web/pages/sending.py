@@ -129,7 +129,7 @@ def _page(here: Here, asked: SendAsked, numbers: tuple[str, ...], *, fresh: bool
             "facts": facts,
             "PAPER_LANGUAGES": PAPER_LANGUAGES,
             "recipients": recipients(reader, facts, visit),
-            "places": _places(reader, facts, visit),
+            **_places(reader, facts, visit),
             "over": [one for one in papers if one.state in _OVER],
         }
     messages = [] if fresh else look(here.store, asked, sending_of(here))
@@ -139,6 +139,8 @@ def _page(here: Here, asked: SendAsked, numbers: tuple[str, ...], *, fresh: bool
     )
 
 
-def _places(reader: Reader, facts: list[Any], visit: SiteVisit | None) -> list[tuple[str, str]]:
-    owners = {owner for owner, _ in places_of(reader, facts, visit)}
-    return [one for owner in owners for one in places_offered(reader, owner)]
+def _places(reader: Reader, facts: list[Any], visit: SiteVisit | None) -> dict[str, Any]:
+    """Give what a new contact may be for, and the papers' own site as the first choice."""
+    places = places_of(reader, facts, visit)
+    site = next((f"site:{site}" for _, site in places if site), "")
+    return {"places": [one for owner in {o for o, _ in places} for one in places_offered(reader, owner)], "near": site}
