@@ -108,8 +108,8 @@ def test_the_office_finds_what_was_done_and_proves_the_chain(opened, size):
     assert (faults(page), small(page), fits(page)) == ([], [], True)
     picture(page, f"deeds-{size}")
     page.get_by_label("What", exact=True).select_option("group-proofs")
-    page.get_by_role("button", name="Show").press("Enter")
-    page.wait_for_load_state()
+    page.get_by_role("button", name="Show", exact=True).press("Enter")
+    page.wait_for_url(re.compile("group=group-proofs"))
     assert "proved the chain" in page.inner_text("table")
     with page.expect_download() as taken:
         page.get_by_role("link", name="All of it as a table").press("Enter")
