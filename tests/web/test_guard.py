@@ -265,4 +265,4 @@ def test_values_in_an_address_that_cannot_be_read_get_a_page_that_says_so(laptop
     for path in ("/papers?page=x", f"/register?page={far}", f"/register?page=-{far}", f"/visits?page={far}"):
         answer = laptop.get(path)
         assert answer.status_code in (200, 422), path
-        assert "<h1>" in answer.text, path
+        assert "<h1" in answer.text, path
