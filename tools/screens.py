@@ -50,7 +50,7 @@ def screens(store: Store) -> dict[str, str]:
         "adjust": f"/tests/{test.id}/adjust", "papers": "/papers", "verify": "/verify", "import": "/import",
         "spreadsheet": "/spreadsheet", "instruments": "/instruments", "fleet": "/fleet", "dates": "/fleet/dates",
         "pocket": "/pocket?line=8+bar&pull=141&seat=30,0+mm&set=145+psi", "settings": "/settings", "people": "/people",
-        "help": "/help",
+        "help": "/help", "deeds": "/deeds", "contacts": "/contacts", "visit-send": f"/visits/{visit.id}/send",
     }  # fmt: skip
 
 
