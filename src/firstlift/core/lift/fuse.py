@@ -46,6 +46,8 @@ _SHORTER, _LONGER = 3.5, 2.0
 _WEAK = 60.0
 # a bend that is not seen sharply is believed at once from here on only
 _PLAIN = 150.0
+# a bend so weak is doubted even where it is seen sharply
+_FAINT = 35.0
 # a place beyond doubt is believed before a doubtful one where its spread is this share of the other's
 _SHARPER = 0.35
 # channels have settled on a moment where it is known to this share of the way to it
@@ -235,7 +237,7 @@ class _Heard:
     def doubtful(self, start_s: float) -> bool:
         """Say whether this may be a seat giving way and no lift: vague, fitted by no curve, or weak and not sharp."""
         sharp = self.spread_s < 0.01 * (self.mean_s - start_s)
-        return self.vague or self.unfitted > 1 or (self.strength < _PLAIN**2 and not sharp)
+        return self.vague or self.unfitted > 1 or self.strength < (_FAINT if sharp else _PLAIN) ** 2
 
     def beats(self, other: _Heard, start_s: float) -> bool:
         """Say whether this place is plainly a better first lift than the other, which is doubtful.

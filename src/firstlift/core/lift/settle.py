@@ -125,13 +125,16 @@ def _step_beside_ramp(x: np.ndarray, middle: int) -> tuple[float, float]:
 
 
 def _stretch(force: np.ndarray, lift: np.ndarray, middle: int) -> float:
-    """Lift that the force's own change over the step's neighbourhood can explain, by the slope beside it."""
+    """Lift that a rise of the force over the step's neighbourhood can explain, by the slope beside it.
+
+    A frame that gives way slackens the gear: a force that falls would take the spindle down, not up.
+    """
     part = slice(max(0, middle - 24), max(0, middle - 2))
     if float(np.ptp(force[part])) <= 0:
         return 0.0
     slope, _ = fit_straight(force[part], lift[part])
-    near = slice(max(0, middle - 8), middle + 9)
-    return abs(slope) * float(np.ptp(force[near]))
+    rise = float(force[middle : middle + _SIDE + 1].max() - force[max(0, middle - _SIDE) : middle + 1].min())
+    return abs(slope) * max(rise, 0.0)
 
 
 def _shared(signals: Signals, at_s: float, block: float, jump_m: float, edges: Floats) -> bool:
