@@ -316,7 +316,7 @@ def test_the_office_sees_web_hooks_and_ends_one(laptop, receiver):
     hooks.make(hook_id, mark, receiver.url, (EventKind.FOUND_OUTSIDE,), 0)
     page = laptop.get("/clients").text
     assert receiver.url in page
-    assert "found out of tolerance; maintenance system" in page
+    assert "found out of tolerance; <bdi>maintenance system</bdi>" in page
     laptop.post("/clients/hooks/end", {"hook": str(hook_id)}, page="/clients")
     assert "Nobody has asked to be told" in laptop.get("/clients").text
     assert deeds_about(laptop.app.state.store, hook_id) == ["hook-ended"]

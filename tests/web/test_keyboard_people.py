@@ -59,7 +59,7 @@ def test_a_sign_in_is_given_used_changed_and_ended(comes, shared, store):
         office.to(ADA, tag="summary")("Enter").pick("^Role", "technician").fill("New password", OTHERS)
         with office.leaving():
             office("Enter")
-        office.landed(f"{ADA} technician; signs in as technician", tag="summary")
+        office.landed(f"{ADA} technician signs in as technician", tag="summary")
 
         # Ada comes with what the office chose, and has to choose her own before anything else
         sign_in(ada, ADA, OTHERS)
