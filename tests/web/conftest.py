@@ -3,6 +3,7 @@
 import datetime as dt
 import re
 import shutil
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from tests.web.traces_page import chromium
 from firstlift.core.register.work import ValveTest
 from firstlift.demo.register.build import fill_demo_register
 from firstlift.store.open import open_store
+from firstlift.web import passwords
 from firstlift.web.settings import Settings
 
 TODAY = dt.date(2026, 11, 25)
@@ -138,3 +140,28 @@ def hands(browser, laptop):
 
 def faults(page):
     return [(found["id"], found["nodes"][0]["html"]) for found in Axe().run(page).response["violations"]]
+
+
+@pytest.fixture
+def quick(monkeypatch):
+    """Passwords that are hashed fast enough for tests."""
+    monkeypatch.setattr(passwords, "_N", 2**8)
+
+
+@pytest.fixture
+def comes(browser, shared):
+    """Give a function that opens the app in a browser of somebody's own, and hold it to asking nobody else."""
+
+    @contextmanager
+    def comes(size="laptop"):
+        width, height = SIZES[size]
+        viewport = {"width": width, "height": height}
+        context = browser.new_context(viewport=viewport, base_url=shared.url, has_touch=size == "tablet")
+        page, asked = context.new_page(), []
+        page.on("request", lambda request: asked.append(request.url))
+        page.goto("/")
+        yield page
+        context.close()
+        assert [url for url in asked if not url.startswith((shared.url, "data:"))] == []
+
+    return comes

@@ -3,35 +3,28 @@
 from contextlib import contextmanager
 
 import pytest
-from tests.web.conftest import SIZES, faults
+from tests.web.conftest import faults
 from tests.web.keyboard import Keys
 from tests.web.test_people import ADA, HOB, OTHERS, WORDS, give
 
-from firstlift.web import passwords
 from firstlift.web.roles import Role
 
 MINE = "amber trellis quietly 9"
 
 
-@pytest.fixture(autouse=True)
-def quick(monkeypatch):
-    monkeypatch.setattr(passwords, "_N", 2**8)
+pytestmark = pytest.mark.usefixtures("quick")
 
 
 @pytest.fixture
-def comes(browser, shared):
-    """Give a function that opens the app in a browser of somebody's own, at the sign-in."""
+def comes(comes):
+    """The same, with hands that use the keyboard only."""
 
     @contextmanager
-    def comes(size="laptop"):
-        width, height = SIZES[size]
-        context = browser.new_context(viewport={"width": width, "height": height}, base_url=shared.url)
-        page = context.new_page()
-        page.goto("/")
-        yield Keys(page)
-        context.close()
+    def with_keys(size="laptop"):
+        with comes(size) as page:
+            yield Keys(page)
 
-    return comes
+    return with_keys
 
 
 def sign_in(keys, name, password):

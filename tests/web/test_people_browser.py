@@ -1,40 +1,17 @@
 """Sign-in, roles and a session that was ended, as three people see it in a real browser, by keys alone."""
 
 import re
-from contextlib import contextmanager
 
 import pytest
-from tests.web.conftest import SIZES, faults
+from tests.web.conftest import faults
 from tests.web.test_people import ADA, HOB, OTHERS, WORDS, give
 
-from firstlift.web import passwords
 from firstlift.web.roles import Role
 
 MINE = "amber trellis quietly 9"
 
 
-@pytest.fixture(autouse=True)
-def quick(monkeypatch):
-    monkeypatch.setattr(passwords, "_N", 2**8)
-
-
-@pytest.fixture
-def comes(browser, shared):
-    """Give a function that opens the app in a browser of somebody's own, and hold it to asking nobody else."""
-
-    @contextmanager
-    def comes(size="laptop"):
-        width, height = SIZES[size]
-        viewport = {"width": width, "height": height}
-        context = browser.new_context(viewport=viewport, base_url=shared.url, has_touch=size == "tablet")
-        page, asked = context.new_page(), []
-        page.on("request", lambda request: asked.append(request.url))
-        page.goto("/")
-        yield page
-        context.close()
-        assert [url for url in asked if not url.startswith((shared.url, "data:"))] == []
-
-    return comes
+pytestmark = pytest.mark.usefixtures("quick")
 
 
 def send(page, button=None):

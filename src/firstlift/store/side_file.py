@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -57,3 +58,17 @@ class SideFile:
                 connection.execute("ROLLBACK")
                 raise
             connection.execute("COMMIT")
+
+
+def text_of(at: dt.datetime) -> str:
+    """Write an instant so that texts sort as instants do.
+
+    Parameters
+    ----------
+    at : datetime
+
+    Returns
+    -------
+    str
+    """
+    return at.astimezone(dt.UTC).isoformat(timespec="milliseconds")

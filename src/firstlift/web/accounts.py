@@ -21,11 +21,12 @@ from uuid import UUID
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.choose import search_key
+from firstlift.store.side_file import text_of
 from firstlift.usecases.register.place import now
 from firstlift.web.access_file import AccessFile
 from firstlift.web.passwords import check_password, fits, keep_password
 from firstlift.web.roles import May, Role, allows
-from firstlift.web.sessions import hashed, text_of
+from firstlift.web.sessions import hashed
 
 _TRIES_BEFORE_WAIT = 5
 _LONGEST_WAIT_S = 300

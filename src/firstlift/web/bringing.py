@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import tempfile
 import threading
+from abc import ABC, abstractmethod
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -32,7 +33,7 @@ class Brought:
     problems: tuple[Problem, ...] = ()
 
 
-class Beside:
+class Beside(ABC):
     """Work that is done in a thread of its own, beside the pages; whoever began it watches and stops it.
 
     Parameters
@@ -67,9 +68,9 @@ class Beside:
         """Wait until it is over, at most so long; say whether it is."""
         return self._over.wait(seconds)
 
+    @abstractmethod
     def work(self) -> None:
         """Do it."""
-        raise NotImplementedError
 
     def _run(self) -> None:
         try:

@@ -9,9 +9,9 @@ from typing import Any
 from uuid import UUID
 
 from firstlift.core.errors import FirstliftError, Problem
+from firstlift.store.side_file import text_of
 from firstlift.usecases.register.place import now
 from firstlift.web.access_file import AccessFile
-from firstlift.web.sessions import text_of
 
 _KEPT = dt.timedelta(days=30)
 _MOST = 40

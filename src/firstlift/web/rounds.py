@@ -5,13 +5,14 @@ from __future__ import annotations
 import sqlite3
 import sys
 import threading
+from abc import ABC, abstractmethod
 
 from firstlift.core.errors import FirstliftError
 
 _PAUSE_S = 2.0
 
 
-class Rounds:
+class Rounds(ABC):
     """Goes round in a thread of its own; a round that fails is told and made up for by the next.
 
     Parameters
@@ -55,6 +56,6 @@ class Rounds:
                 # told, and tried again at the next round: nothing is lost, as nothing was taken up
                 sys.stderr.write(f"firstlift: {self._name} wait: {error}\n")
 
+    @abstractmethod
     def go_once(self) -> int:
         """Go round once; gives how many things were done."""
-        raise NotImplementedError

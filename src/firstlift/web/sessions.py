@@ -12,6 +12,7 @@ import sqlite3
 from dataclasses import dataclass
 from uuid import UUID
 
+from firstlift.store.side_file import text_of
 from firstlift.usecases.register.place import now
 from firstlift.web.access_file import AccessFile
 
@@ -113,17 +114,3 @@ def hashed(secret: str) -> str:
         SHA-256, hexadecimal.
     """
     return hashlib.sha256(secret.encode()).hexdigest()
-
-
-def text_of(at: dt.datetime) -> str:
-    """Write an instant so that texts sort as instants do.
-
-    Parameters
-    ----------
-    at : datetime
-
-    Returns
-    -------
-    str
-    """
-    return at.astimezone(dt.UTC).isoformat(timespec="milliseconds")

@@ -6,8 +6,8 @@ import sys
 
 from fastapi import Request
 
+from firstlift.store.side_file import text_of
 from firstlift.usecases.register.place import now
-from firstlift.web.sessions import text_of
 
 _WATCHED = ("WEB-001", "WEB-002", "WEB-003", "WEB-004")
 _LONGEST = 200

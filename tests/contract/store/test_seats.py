@@ -8,6 +8,8 @@ from tests.contract.store import entries as e
 
 from firstlift.core.register.work import HowTested
 from firstlift.core.seat.record import SeatRecord
+from firstlift.core.seat.word import Said, SeatWord
+from firstlift.store.audit import audit
 from firstlift.store.bench_tests import valves_tested_on_bench
 from firstlift.usecases.register.paired import paired_results
 from firstlift.usecases.register.seat_draft import SeatStatement
@@ -45,8 +47,14 @@ def test_an_overhaul_ends_what_was_before_and_the_chain_tells(store):
     later = e.DAY + dt.timedelta(days=90)
     new = add(store, ASKED, later, measured_with=("CAL-3",), overhauled=True)
     with store.read() as reader:
-        assert reader.get(SeatRecord, old.id) == dataclasses.replace(old, superseded_by_overhaul=later)
+        # no record is edited: a word beside them says that the seat was made anew, and the chain holds it
+        assert reader.get(SeatRecord, old.id) == old
         assert reader.get(SeatRecord, new.id) == new
+        (word,) = reader.list(SeatWord, valve_id=e.VALVE.id)
+        assert audit(reader).faults == ()
+    assert (word.said, word.date) == (Said.RELAPPED, later)
+    assert list_seats(store, "S1100", later).choice.record == new
+    assert list_seats(store, "S1100", later - dt.timedelta(days=1)).choice.record == old
 
 
 def test_pairs_are_found(store):

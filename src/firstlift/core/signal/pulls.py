@@ -9,27 +9,15 @@ import numpy as np
 
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal
-from firstlift.core.signal.straight import fit_straight
+from firstlift.core.signal.creep import Creep, creep_of_pull, creep_of_record
 
 # a frame that slips or a disc that snaps slackens the gear for a moment; nobody begins a new pull as soon (common
 # practice, no source)
 _ONE_PULL_S = 0.3
 # share of the largest pull that a creeping zero may add to the slack's scatter
 _MOST_CREEP = 0.05
-# slack before and after a pull creeps steadily where both go on as fast as the zero moved between them, this share of
-# that apart beside their own uncertainty
-_STEADY = 0.3
 # samples that tell the range of a record
 _ENOUGH = 20000
-
-
-@dataclass(frozen=True, slots=True)
-class Creep:
-    """A zero that creeps steadily: the middle of the slack it is counted from, and its rate with its uncertainty."""
-
-    from_s: float
-    rate_n_per_s: float
-    u_rate_n_per_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,7 +251,7 @@ def _window(force: Signal, index: int, bounds: list[tuple[float, float]]) -> Pul
     tare, u_tare, slack_from, proven = _tare(force, start, before, quiet)
     shift = _shift(force, end, after, tare)
     if shift is not None and abs(shift) > 4.0 * u_tare:
-        creep = _steady_creep(force, quiet, _after(end, after))
+        creep = creep_of_pull(force, quiet, _after(end, after))
         if creep is not None:
             return PullWindow(index + 1, start, peak, end, float(slack_from), tare, u_tare, shift, True, creep)
     if not proven and shift is not None:
@@ -323,69 +311,23 @@ def _tare_after(force: Signal, end: float, after: float) -> tuple[float, float, 
     return mean, u_mean, end, count >= 8
 
 
-def _steady_creep(force: Signal, quiet: tuple[float, float], later: tuple[float, float]) -> Creep | None:
-    """Give the creep of a zero that moves on before and after a pull as fast as it moved between them, else None."""
-    sides = [_sloping(force, *stretch) for stretch in (quiet, later)]
-    if any(side is None for side in sides):
-        return None
-    (at, level, rate, u_rate), (then, moved, rate_then, u_then) = (side for side in sides if side is not None)
-    between = (moved - level) / (then - at)
-    rates = np.array([rate, rate_then])
-    own = np.array([u_rate, u_then])
-    apart = np.abs(rates - between)
-    if bool((own > 0.25 * abs(between)).any() or (apart > _STEADY * abs(between) + 2.0 * own).any()):
-        return None
-    # it may have gone on at either side's rate for as long as to first lift
-    return Creep(at, between, float(np.hypot(apart.max() / math.sqrt(3.0), own.max())))
-
-
 def _creeping_alike(force: Signal, windows: tuple[PullWindow, ...]) -> tuple[PullWindow, ...]:
-    """Give a steady creep to pulls whose own slack is too short or too noisy to prove it, from the whole record.
-
-    The slack before, between and after all pulls then rises as one line does: from each to the next, and within them.
-    """
+    """Give a steady creep, proved by the whole record, to pulls whose zero moved and whose own slack proves none."""
     unproven = [w for w in windows if w.creep is None and abs(w.zero_shift_n or 0.0) > 4.0 * w.u_tare_n]
     if not unproven or len(windows) < 2:
         return windows
     ends = [float(force.time_s[0]), *(w.end_s for w in windows)]
     starts = [*(w.start_s for w in windows), float(force.time_s[-1])]
-    rests = [
-        _sloping(force, low + 0.2 * (high - low), high - 0.2 * (high - low))
-        for low, high in zip(ends, starts, strict=True)
-    ]
-    if any(rest is None for rest in rests):
+    gaps = zip(ends, starts, strict=True)
+    proved = creep_of_record(force, [(low + 0.2 * (high - low), high - 0.2 * (high - low)) for low, high in gaps])
+    if proved is None:
         return windows
-    at, level, rate, u_rate = np.array([rest for rest in rests if rest is not None]).T
-    between = np.diff(level) / np.diff(at)
-    whole = float((level[-1] - level[0]) / (at[-1] - at[0]))
-    weight = 1.0 / np.square(u_rate)
-    within, u_within = float(weight @ rate / weight.sum()), float(1.0 / np.sqrt(weight.sum()))
-    apart = max(float(np.abs(between - whole).max()), abs(within - whole) - 2.0 * u_within)
-    if u_within > 0.25 * abs(whole) or apart > _STEADY * abs(whole):
-        return windows
-    u_creep = math.hypot(max(apart, abs(within - whole)) / math.sqrt(3.0), u_within)
     given: list[PullWindow] = []
-    for index, window in enumerate(windows):
-        quiet = _before(window.start_s, ends[index], lead_s=0.5 * (window.peak_s - window.start_s))
-        creep = Creep(0.5 * sum(quiet), float(between[index]), u_creep)
+    for window, end, rate in zip(windows, ends, proved[0].tolist(), strict=False):
+        quiet = _before(window.start_s, end, lead_s=0.5 * (window.peak_s - window.start_s))
+        creep = Creep(0.5 * sum(quiet), rate, proved[1])
         given.append(replace(window, creep=creep) if window in unproven else window)
     return tuple(given)
-
-
-def _sloping(force: Signal, start: float, stop: float) -> tuple[float, float, float, float] | None:
-    """Give middle [s], level [N], rate [N/s] and its standard uncertainty of a stretch of slack."""
-    part = force.between(start, stop)
-    if part.stop - part.start < 60:
-        return None
-    # slow wander counts fully: the scatter of twenty sub-means about their line
-    time_s, value = (
-        np.array([piece.mean() for piece in np.array_split(each[part], 20)]) for each in (force.time_s, force.value)
-    )
-    rate, level = fit_straight(time_s, value)
-    away = time_s - time_s.mean()
-    rest = value - level - rate * time_s
-    scatter = max(math.sqrt(float(rest @ rest) / 18.0), force.noise / math.sqrt((part.stop - part.start) / 20.0))
-    return float(time_s.mean()), float(value.mean()), rate, scatter / math.sqrt(float(away @ away))
 
 
 def _shift(force: Signal, end: float, after: float, tare: float) -> float | None:

@@ -14,12 +14,16 @@ from firstlift.core.register.equipment import Installation, RegisteredValve
 from firstlift.core.register.places import Position
 from firstlift.core.seat.choose import Choice, Held, choose_record
 from firstlift.core.seat.record import SeatRecord, seat_of
-from firstlift.core.seat.word import SeatWord, overhauls_of, wrong_of
+from firstlift.core.seat.word import Said, SeatWord, overhauls_of, wrong_of
 from firstlift.core.uncertainty.instruments import tag
 from firstlift.store.open import Store
 from firstlift.store.read import Reader
 from firstlift.usecases.register.seat_draft import SeatStatement, certificate_of, draft_record
+from firstlift.usecases.register.seat_said import overhaul, zone_of
 from firstlift.words.seat import SOURCES
+
+# why, where nobody said it in words of their own
+_NEW_SEAT = "entered with the record of the new seat"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +62,11 @@ def add_seat(store: Store, name: str, statement: SeatStatement, *, at: dt.dateti
     with store.work(at=at, who=who) as work:
         valve = find_valve(work, name)
         record = draft_record(work, valve, statement).record
-        if statement.overhauled:
-            for older in work.list(SeatRecord, valve_id=valve.id):
-                if older.date < record.date and older.superseded_by_overhaul is None:
-                    work.change(dataclasses.replace(older, superseded_by_overhaul=record.date))
         work.add(record)
+        if statement.overhauled:
+            word = overhaul(valve.id, Said.RELAPPED, record.date, statement.note or _NEW_SEAT)
+            zone = zone_of(work, valve.id)
+            work.add(dataclasses.replace(word, at=at, zone=zone, person_id=statement.person_id))
     return record
 
 

@@ -11,11 +11,11 @@ from firstlift.core.register.contacts import Contact
 from firstlift.core.register.work import Certificate
 from firstlift.store.open import Store
 from firstlift.store.outbox import Message, Outbox, State
+from firstlift.store.side_file import text_of
 from firstlift.usecases.register.place import now
 from firstlift.usecases.retry import next_try
 from firstlift.usecases.sending.deeds import OF_STATE, PaperDeed, is_told, note_papers
 from firstlift.usecases.sending.message import build
-from firstlift.usecases.sending.queue import text_of
 from firstlift.usecases.sending.server import NotTaken, Outcome, hand_in
 from firstlift.usecases.sending.settings import MailSettings, read_password
 

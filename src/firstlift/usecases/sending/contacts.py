@@ -17,6 +17,7 @@ from firstlift.core.register.places import Owner, Site
 from firstlift.store.open import Store
 from firstlift.store.outbox import Outbox
 from firstlift.store.read import Reader
+from firstlift.store.side_file import text_of
 from firstlift.usecases.register.place import now
 from firstlift.words.catalogue import check_language
 
@@ -121,7 +122,7 @@ def erase_contact(store: Store, outbox: Outbox, contact_id: UUID, *, who: str) -
     """
     with store.work(at=now(), who=who) as work:
         work.erase_contact(contact_id)
-    at = now().isoformat(timespec="milliseconds")
+    at = text_of(now())
     stopped = sum(outbox.stop(one.id, at) for one in outbox.of_contact(contact_id))
     outbox.forget(contact_id)
     return stopped

@@ -6,7 +6,6 @@ sent, then it is let go. What a crash left made is let go where the chain has it
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from uuid import UUID, uuid4
@@ -20,6 +19,7 @@ from firstlift.core.register.work import SiteVisit
 from firstlift.store.open import Store
 from firstlift.store.outbox import Message, Outbox, SentPaper, State, Way
 from firstlift.store.read import Reader
+from firstlift.store.side_file import text_of
 from firstlift.usecases.papers.find import name_of
 from firstlift.usecases.register.place import now
 from firstlift.usecases.sending.contacts import contacts_of, removed
@@ -310,20 +310,6 @@ def act(store: Store, outbox: Outbox, message_id: UUID, what: State, *, who: str
             note_papers(work, OF_STATE[what], message, since=at)
     outbox.told(message_id)
     return replace(message, state=what, state_at=at)
-
-
-def text_of(at: dt.datetime) -> str:
-    """Write an instant as the outbox keeps it, so that texts sort as instants do.
-
-    Parameters
-    ----------
-    at : datetime
-
-    Returns
-    -------
-    str
-    """
-    return at.astimezone(dt.UTC).isoformat(timespec="milliseconds")
 
 
 def _nothing(what: str, needed: str) -> FirstliftError:

@@ -19,9 +19,9 @@ from fastapi import Header
 from fastapi.responses import JSONResponse, Response
 
 from firstlift.core.errors import FirstliftError, Problem
+from firstlift.store.side_file import text_of
 from firstlift.usecases.register.place import now
 from firstlift.web.access_file import AccessFile
-from firstlift.web.sessions import text_of
 from firstlift.web.tokens import Token
 
 _KEPT = dt.timedelta(days=7)

@@ -13,12 +13,12 @@ from uuid import UUID
 import sqlalchemy as sa
 
 from firstlift.store.read import Reader
+from firstlift.store.side_file import text_of
 from firstlift.store.tables import store_table
 from firstlift.usecases.register.place import now
 from firstlift.usecases.retry import next_try
 from firstlift.web.access_file import AccessFile
 from firstlift.web.hooks.events import EventKind
-from firstlift.web.sessions import text_of
 
 _DONE_KEPT = 50
 
