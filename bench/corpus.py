@@ -144,7 +144,7 @@ def _pull_row(test: SimulatedTest, true: TruePull, found: Pull | None) -> PullRo
         found.expanded_uncertainty_pa,
         true.opening_pressure_pa,
         true.ideal_estimate_pa,
-        knowing_half_width_pa(test, true, leaking="leaking-before-lift" in WANTED.get(test.name, ())) if can else None,
+        knowing_half_width_pa(test, true) if can else None,
         bound_pa(test, true) if can else None,
         moment,
     )

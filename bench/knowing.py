@@ -10,12 +10,11 @@ import math
 from collections.abc import Iterator
 
 from firstlift.core.job import Measures
-from firstlift.core.measure import LEAKING_EXCESS
 from firstlift.core.uncertainty.budget import Input, make_budget
 from firstlift.sim.model import SimulatedTest, TruePull
 
 
-def knowing_half_width_pa(test: SimulatedTest, pull: TruePull, *, leaking: bool = False) -> float:
+def knowing_half_width_pa(test: SimulatedTest, pull: TruePull) -> float:
     """Give the expanded uncertainty (95 %) at the true moment of a pull that lifted, [Pa].
 
     Parameters
@@ -23,17 +22,15 @@ def knowing_half_width_pa(test: SimulatedTest, pull: TruePull, *, leaking: bool 
     test : SimulatedTest
     pull : TruePull
         Lifted.
-    leaking : bool
-        The seat leaked before lift: who knows the moment does not know how far out it was pressurised.
 
     Returns
     -------
     float
     """
-    return make_budget(list(_lines(test, pull, leaking))).expanded_uncertainty_pa
+    return make_budget(list(_lines(test, pull))).expanded_uncertainty_pa
 
 
-def _lines(test: SimulatedTest, pull: TruePull, leaking: bool) -> Iterator[Input]:
+def _lines(test: SimulatedTest, pull: TruePull) -> Iterator[Input]:
     job = test.job
     line_pa, force_n = pull.line_pressure_pa or 0.0, pull.force_n or 0.0
     area = job.seat.area_m2
@@ -51,9 +48,6 @@ def _lines(test: SimulatedTest, pull: TruePull, leaking: bool) -> Iterator[Input
     if job.seat.half_width_m2 > 0.0:
         u = job.seat.half_width_m2 / math.sqrt(3.0)
         yield Input("seat edges", area, "m2", u, "rectangular", math.inf, slope, "seat")
-    elif leaking:
-        u = LEAKING_EXCESS * area / math.sqrt(3.0)
-        yield Input("seat area while leaking", area, "m2", u, "rectangular", math.inf, slope, "seat")
 
 
 def interval_score(value: float, half_width: float, truth: float, alpha: float = 0.05) -> float:

@@ -28,6 +28,18 @@ def test_a_faint_leak_that_grows_as_the_seat_unloads_is_said(index):
     assert "leaking-before-lift" in codes_of("leaking", index)
 
 
+def test_a_leaking_seat_may_be_pressurised_further_out_so_that_the_set_pressure_is_lower_and_not_higher():
+    test = make_test("leaking", 4)
+    result = analyse(test.recording, test.job, limits_of(test.job), worded(test.job)).result
+    (line,) = [line for line in result.budget if line.quantity == "seat area while leaking"]
+    assert (line.distribution, line.share) == ("one-sided", 0.0)
+    # by the balance of forces, dp/p = -(1 - line/p) dA/A: four per cent of what the pull added
+    pull = next(pull for pull in result.pulls if pull.number == result.as_found.pull)
+    added = pull.set_pressure_pa - pull.line_pressure_pa
+    reaches = line.sensitivity * line.standard_uncertainty * math.sqrt(12.0)
+    assert reaches == pytest.approx(-0.04 * added, rel=1e-3)
+
+
 @pytest.mark.parametrize(
     ("name", "index"), [("stuck-first", 4), ("stuck-first", 9), ("stuck-first", 26), ("bursts", 14)]
 )

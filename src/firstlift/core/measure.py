@@ -22,7 +22,8 @@ from firstlift.core.uncertainty.instruments import cell_lines, gauge_lines, seat
 from firstlift.core.valve import Seat, Valve
 
 # a seat that leaks before lift is pressurised nearly to its outer edge; without known edges the pressurised area may
-# be larger by up to this share (outer over mean area of common lands, common practice)
+# be larger by up to this share (outer over mean area of common lands, common practice): larger only, so that the set
+# pressure may lie lower, by dA/A of what the pull added, and not higher
 LEAKING_EXCESS = 0.04
 COVERAGE = 0.95
 
@@ -321,8 +322,8 @@ def seat_lines(seat: Seat, balance: Balance, leaking: bool) -> list[Input]:
             Input("seat area between its edges", seat.area_m2, "m2", u, "rectangular", math.inf, slope, "seat")
         )
     elif leaking:
-        u = LEAKING_EXCESS * seat.area_m2 / math.sqrt(3.0)
-        lines.append(Input("seat area while leaking", seat.area_m2, "m2", u, "rectangular", math.inf, slope, "seat"))
+        u = LEAKING_EXCESS * seat.area_m2 / math.sqrt(12.0)
+        lines.append(Input("seat area while leaking", seat.area_m2, "m2", u, "one-sided", math.inf, slope, "seat"))
     return [*lines, *seat_share_lines(seat, slope)]
 
 

@@ -79,6 +79,18 @@ def test_unknown_distance_to_pop_counts_upward_only():
     assert low == pytest.approx(5.0 / 6.0, abs=0.01)
 
 
+def test_one_sided_line_of_a_budget_costs_a_verdict_but_earns_none():
+    # limits 9.7 and 10.3 bar; the set pressure may lie up to 0.3 bar lower than it was read
+    own = Input("moment", 1.0, "Pa", 500.0, "normal")
+    length = Input("leaking", 1.0, "Pa", 0.3 * BAR / math.sqrt(12.0), "one-sided", sensitivity=-1.0, common_to="seat")
+    plain, wider = make_budget([own]), make_budget([own, length])
+    assert probability_within(9.8 * BAR, plain, LIMITS) > 0.999999
+    assert probability_within(9.8 * BAR, wider, LIMITS) == pytest.approx(1.0 / 3.0, abs=0.01)
+    above = probability_within(10.305 * BAR, plain, LIMITS)
+    assert above < 0.2
+    assert probability_within(10.305 * BAR, wider, LIMITS) == above
+
+
 def test_lower_bound_proves_high_or_nothing():
     assert judge_lower_bound(10.5 * BAR, 0.1 * BAR, LIMITS) is OUTSIDE
     assert judge_lower_bound(10.35 * BAR, 0.1 * BAR, LIMITS) is None

@@ -62,9 +62,14 @@ def test_one_sided_line_is_listed_but_does_not_widen():
     plain = make_budget([line(3.0)])
     more = make_budget([line(3.0), line(6.0 / math.sqrt(12.0), "one-sided", c=2.0, tag="setup")])
     assert more.expanded_uncertainty_pa == plain.expanded_uncertainty_pa
-    assert more.one_sided_pa == pytest.approx(12.0)
+    assert more.one_sided_pa == pytest.approx((12.0,))
     assert more.lines[1].contribution_pa == pytest.approx(12.0 / math.sqrt(12.0))
     assert more.lines[1].share == 0.0
+
+
+def test_one_sided_line_reaches_down_where_more_of_it_lowers_the_result():
+    down = make_budget([line(3.0), line(6.0 / math.sqrt(12.0), "one-sided", c=-2.0, tag="seat")])
+    assert down.one_sided_pa == pytest.approx((-12.0,))
 
 
 def test_line_keeps_its_words_and_infinity_becomes_none():

@@ -71,17 +71,23 @@ def test_many_rectangles_tend_to_normal():
 
 
 def test_expanded_holds_its_probability_about_a_shift():
-    spread = Spread(0.4, 5.0, (1.0, 0.3)).widened_upward(0.8)
+    spread = Spread(0.4, 5.0, (1.0, 0.3)).widened(0.8)
     u = spread.expanded(0.9)
     assert spread.probability_below(spread.shift + u) - spread.probability_below(spread.shift - u) == pytest.approx(0.9)
 
 
 def test_unknown_distance_moves_up_only():
-    spread = Spread(0.0).widened_upward(4.0)
+    spread = Spread(0.0).widened(4.0)
     assert spread.probability_below(0.0) == pytest.approx(0.0, abs=1e-12)
     assert spread.probability_below(1.0) == pytest.approx(0.25, abs=1e-12)
     assert spread.probability_below(4.0) == 1.0
-    assert Spread(1.0).widened_upward(0.0) == Spread(1.0)
+    assert Spread(1.0).widened(0.0) == Spread(1.0)
+
+
+def test_unknown_distance_downward_mirrors_the_one_upward():
+    up, down = Spread(0.4, 5.0).widened(4.0), Spread(0.4, 5.0).widened(-4.0)
+    for z in (-4.5, -2.0, 0.0, 0.3):
+        assert down.probability_below(z) == pytest.approx(1.0 - up.probability_below(-z), abs=1e-12)
 
 
 def test_known_value():

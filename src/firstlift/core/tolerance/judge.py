@@ -66,13 +66,21 @@ def probability_within(
     Returns
     -------
     float
-        0 to 1.
+        0 to 1. Of a budget with one-sided lines the smaller of what it gives with them and without: what may be,
+        but need not (a seat pressurised further out while it leaks), may cost a verdict and never earns one.
 
     References
     ----------
     .. [1] JCGM 106:2012, 7.2 to 7.4: conformance probability.
     """
-    spread = _spread_of(uncertainty).widened_upward(one_sided_pa)
+    spread = _spread_of(uncertainty).widened(one_sided_pa)
+    wider = spread
+    for distance in uncertainty.one_sided_pa if isinstance(uncertainty, Budget) else ():
+        wider = wider.widened(distance)
+    return min(_within(value_pa, each, limits) for each in {spread, wider})
+
+
+def _within(value_pa: float, spread: Spread, limits: Limits) -> float:
     if spread.scale == 0.0 and not spread.half_widths:
         return 1.0 if limits.lower_pa <= value_pa <= limits.upper_pa else 0.0
     below = spread.probability_below(limits.upper_pa - value_pa) - spread.probability_below(limits.lower_pa - value_pa)

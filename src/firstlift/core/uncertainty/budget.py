@@ -41,8 +41,8 @@ class Input:
 class Budget:
     """The lines and what they come to; ``spread`` is the distribution about the value.
 
-    ``degrees_of_freedom`` are those of the whole (infinite where nothing limits them); ``one_sided_pa`` is
-    the total length of the one-sided lines, which are not in the expanded uncertainty.
+    ``degrees_of_freedom`` are those of the whole (infinite where nothing limits them); ``one_sided_pa`` are
+    the lengths of the one-sided lines, below 0 where they reach down: they are not in the expanded uncertainty.
     """
 
     lines: tuple[BudgetLine, ...]
@@ -52,7 +52,7 @@ class Budget:
     coverage_probability: float
     expanded_uncertainty_pa: float
     spread: Spread
-    one_sided_pa: float = 0.0
+    one_sided_pa: tuple[float, ...] = ()
 
     @property
     def per_pull_pa(self) -> float:
@@ -111,8 +111,10 @@ def make_budget(inputs: Sequence[Input], correlations: Correlations = NONE, prob
         coverage_probability=probability,
         expanded_uncertainty_pa=expanded,
         spread=spread,
-        one_sided_pa=sum(
-            abs(c) * math.sqrt(12.0) for c, line in zip(signed, inputs, strict=True) if line.distribution == "one-sided"
+        one_sided_pa=tuple(
+            float(c) * math.sqrt(12.0)
+            for c, line in zip(signed, inputs, strict=True)
+            if line.distribution == "one-sided" and c
         ),
     )
 

@@ -120,13 +120,13 @@ class Spread:
         scale = math.hypot(self.scale, standard_uncertainty)
         return Spread(scale, effective_degrees_of_freedom(parts), self.half_widths, self.shift)
 
-    def widened_upward(self, distance: float) -> Spread:
+    def widened(self, distance: float) -> Spread:
         """Add an unknown distance, every value from 0 to ``distance`` equally likely.
 
         Parameters
         ----------
         distance : float
-            In the unit of the quantity, 0 or more.
+            In the unit of the quantity; below 0 where it goes down.
 
         Returns
         -------
@@ -135,7 +135,7 @@ class Spread:
         if distance == 0.0:
             return self
         half = 0.5 * distance
-        return Spread(self.scale, self.degrees_of_freedom, (*self.half_widths, half), self.shift + half)
+        return Spread(self.scale, self.degrees_of_freedom, (*self.half_widths, abs(half)), self.shift + half)
 
     def _simplified(self) -> Spread:
         """Let rectangles that are many or small join the normal part."""
