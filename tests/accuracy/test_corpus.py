@@ -40,7 +40,7 @@ def test_the_moment_is_never_confidently_wrong(rows, name):
                 assert abs(pull.set_pa - pull.ideal_pa) <= pull.half_width_pa, (row.index, pull)
 
 
-@pytest.mark.parametrize("name", but("friction", "stick-slip", "already-open"))
+@pytest.mark.parametrize("name", but("stick-slip", "already-open"))
 def test_what_it_is_about_is_said(rows, name):
     assert all(row.wanted_finding for row in rows[name])
 

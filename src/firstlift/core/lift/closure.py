@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from firstlift.core.lift.friction import friction_of_loop
 from firstlift.core.lift.fuse import Joint
 from firstlift.core.lift.onset import Loading, block_means
 from firstlift.core.result import Signature
@@ -114,7 +115,8 @@ def signature(signals: Signals, pull: PullWindow, loading: Loading, joint: Joint
     """Measure the valve's mechanical signature in one pull.
 
     Slopes are force over lift: the stiff line before first lift, the soft line just after (negative where
-    the fluid force outruns the spring). Friction is half the distance between opening and closing force.
+    the fluid force outruns the spring). The closing force is what was read as the disc met its seat; friction comes
+    from the whole loop of force over lift, which a disc let down fast does not spoil.
 
     Parameters
     ----------
@@ -136,7 +138,7 @@ def signature(signals: Signals, pull: PullWindow, loading: Loading, joint: Joint
         soft_slope_n_per_m=_soft(signals, loading, at),
         opening_force_n=opening,
         closing_force_n=_closing(signals, pull, closure_s),
-        friction_n=_friction(opening, _closing(signals, pull, closure_s)),
+        friction_n=None if closure_s is None else friction_of_loop(signals, loading, at, closure_s),
         play_m=loading.play_m,
         load_share=_shares(signals, pull, at),
         sound_before_lift_ratio=_sound_before(loading, at, joint.spread_s),
@@ -168,10 +170,6 @@ def _closing(signals: Signals, pull: PullWindow, closure_s: float | None) -> flo
     if count < 3:
         return None
     return float(part[: count * size].reshape(count, size).mean(axis=1).max()) - pull.zero_n(closure_s)[0]
-
-
-def _friction(opening: float, closing: float | None) -> float | None:
-    return 0.5 * (opening - closing) if closing is not None else None
 
 
 def _shares(signals: Signals, pull: PullWindow, at: float) -> tuple[float, ...]:
