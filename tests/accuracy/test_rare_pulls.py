@@ -10,6 +10,7 @@ PULLS = [
     ("tilted-seat", 240, 2),  # the seat gave way long before the disc was free; 4.0 % low
     ("tilted-seat", 273, 1),  # the same; 3.0 % low
     ("tilted-seat", 156, 1),  # the same; 1.2 % low
+    ("lost-lift", 402, 2),  # a leak's onset was taken for the lift, then the pull for none
     ("creeping-zero", 186, 1),  # the slack of the whole record crept by more than it scatters; no pull found
 ]
 
@@ -21,6 +22,20 @@ def test_a_pull_once_read_wrong(condition, index, number):
     assert pull.set_pa is not None
     assert abs(pull.set_pa - pull.ideal_pa) < 0.002 * row.stamped_pa
     assert pull.half_width_pa < 1.3 * pull.knowing_pa
+
+
+@pytest.mark.parametrize(
+    ("condition", "index", "number"),
+    [
+        ("lost-lift", 36, 2),  # a leak's onset was taken for the lift, then the pull for none
+        ("gap-at-lift", 339, 2),  # no line pressure could be read within its gap
+    ],
+)
+def test_a_pull_once_missed_is_found_and_its_interval_holds(condition, index, number):
+    row = run_one(condition, index)
+    pull = next(pull for pull in row.pulls if pull.number == number)
+    assert pull.set_pa is not None
+    assert abs(pull.set_pa - pull.ideal_pa) < 0.5 * pull.half_width_pa < 0.01 * row.stamped_pa
 
 
 @pytest.mark.parametrize("index", [267, 349])

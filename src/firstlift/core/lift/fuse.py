@@ -207,12 +207,16 @@ def _search(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Heard:
-    """What the channels say together in one pass; the force channel apart, for the force at the moment."""
+    """What the channels say together in one pass; the force channel apart, for the force at the moment.
+
+    ``heard``: the last of the channels is the sound.
+    """
 
     time_s: Floats
     probability: Floats
     channels: tuple[ChannelDensity, ...]
     force: ChannelDensity
+    heard: bool
 
     @property
     def mean_s(self) -> float:
@@ -232,7 +236,7 @@ class _Heard:
     @property
     def strength(self) -> float:
         """How plainly force and lift bend: squared standard deviations of their changes of slope."""
-        return sum(channel.gain_sigmas**2 for channel in self.channels[:2])
+        return sum(channel.gain_sigmas**2 for channel in self.channels[: -1 if self.heard else None])
 
     def doubtful(self, start_s: float) -> bool:
         """Say whether this may be a seat giving way and no lift: vague, fitted by no curve, or weak and not sharp."""
@@ -303,7 +307,8 @@ def _listen(
     if place.record is not None:
         density = density + place.record.log_weight(grid, force_at(force, place.record)[0])
     probability = np.exp(density - np.max(density))
-    return _Heard(grid, probability / probability.sum(), asked, force)
+    heard_last = signals.sound is not None and asked[-1].name == signals.sound.name
+    return _Heard(grid, probability / probability.sum(), asked, force, heard_last)
 
 
 @lru_cache(maxsize=8)

@@ -49,12 +49,21 @@ def level_at(
             break
         half = float(halves[index])
     if half is None:
-        near = int(np.clip(np.searchsorted(signal.time_s, middle), 0, signal.value.size - 1))
-        return np.full(time_s.size, signal.value[near]), np.full(time_s.size, max(signal.noise, 1e-12))
+        return _nearest(signal, time_s)
     # about fifteen of the instants, the last one always among them, are read; between them lies a straight line
     at = np.append(time_s[: -1 : max(1, time_s.size // 15)], time_s[-1])
     value, u = _lines(signal, at, np.full(at.size, half))
-    return np.interp(time_s, at, value), np.interp(time_s, at, u)
+    # an instant within a gap has too few samples around it: it lies on the line between those that have enough
+    read = np.isfinite(value)
+    if not read.any():
+        return _nearest(signal, time_s)
+    return np.interp(time_s, at[read], value[read]), np.interp(time_s, at[read], u[read])
+
+
+def _nearest(signal: Signal, time_s: Floats) -> tuple[Floats, Floats]:
+    """Give the sample next to the middle of the instants, and its noise."""
+    near = int(np.clip(np.searchsorted(signal.time_s, float(np.median(time_s))), 0, signal.value.size - 1))
+    return np.full(time_s.size, signal.value[near]), np.full(time_s.size, max(signal.noise, 1e-12))
 
 
 def level_before(signal: Signal, time_s: Floats, last_s: float, *, longest_s: float) -> tuple[Floats, Floats]:
