@@ -225,7 +225,7 @@ def _record(loading: Loading, force: Signal) -> Record:
             peak = np.maximum(peak, np.maximum.reduceat(means, blocks))
     tolerance = float(np.hypot(loading.force_noise / np.sqrt(3.0), RECORD_TOLERANCE * float(loading.force.max())))
     so_far, peak = (np.maximum.accumulate(each) + loading.tare_n for each in (smooth, peak))
-    return Record(at, so_far, peak, tolerance)
+    return Record(at, so_far, peak, smooth + loading.tare_n, tolerance)
 
 
 def _rises(left: Floats | None, loading: Loading) -> float:

@@ -34,6 +34,7 @@ from firstlift.core.signal.condition import Signal, Signals
 # one reading in fifty of one channel is allowed to be about something else
 CONTAMINATION = 0.02
 CANDIDATES = 33
+_MOST_CANDIDATES = 129
 _PASSES = 3
 _MOVES = 6
 # the candidates lie close enough where seven standard uncertainties are this share of their whole stretch
@@ -178,7 +179,7 @@ def _search(
     narrowed = moved = 0
     while narrowed < _PASSES:
         seeking = narrowed == 0
-        grid = np.linspace(low, high, _SEEKING_CANDIDATES if seeking else CANDIDATES)
+        grid = np.linspace(low, high, _SEEKING_CANDIDATES if seeking else _candidates(high - low, heard))
         step = _listen(signals, place, grid, use, heard, _FEW_SHAPES if seeking else _SHAPES)
         if step is None:
             break
@@ -203,6 +204,12 @@ def _search(
             continue
         low, high = max(heard.mean_s - width, place.floor_s), min(heard.mean_s + width, place.limit_s)
     return heard
+
+
+def _candidates(stretch_s: float, heard: _Heard | None) -> int:
+    """Say how many candidates a stretch needs: none of the channels may know better than they lie apart."""
+    sharp = min((c.spread_s for c in heard.channels if c.fitted), default=stretch_s) if heard else stretch_s
+    return int(np.clip(stretch_s / max(sharp, 1e-9), CANDIDATES, _MOST_CANDIDATES))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -305,7 +312,12 @@ def _listen(
     flat = CONTAMINATION / grid.size
     density = sum(np.log((1.0 - CONTAMINATION) * np.exp(c.log_density) + flat) for c in asked)
     if place.record is not None:
-        density = density + place.record.log_weight(grid, force_at(force, place.record)[0])
+        record = place.record
+        level = force_at(force, record)[0]
+        if not force.fitted:
+            # no curve says what the force was: where its own smoothed course stood higher, that did
+            level = np.maximum(level, np.interp(grid, record.time_s, record.seen_n))
+        density = density + record.log_weight(grid, level)
     probability = np.exp(density - np.max(density))
     heard_last = signals.sound is not None and asked[-1].name == signals.sound.name
     return _Heard(grid, probability / probability.sum(), asked, force, heard_last)

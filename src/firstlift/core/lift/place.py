@@ -13,6 +13,8 @@ from firstlift.core.recording import Floats
 class Record:
     """The largest force so far, (n,) each: what first lift cannot lie far below, and short peaks it may lie on.
 
+    ``seen_n`` is the force itself, smoothed alike.
+
     Up to first lift the disc holds, so the force only rises as the pull does. An instant whose force lies
     plainly below what the pull has already reached comes after the opening, not at it.
     """
@@ -20,6 +22,7 @@ class Record:
     time_s: Floats
     force_n: Floats
     peak_n: Floats
+    seen_n: Floats
     tolerance_n: float
 
     def log_weight(self, time_s: Floats, force_n: Floats) -> Floats:
