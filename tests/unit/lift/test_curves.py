@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from firstlift.core.lift.bend import GROWTH_LIMIT, Shape, Window, design, residuals
+from firstlift.core.lift.bend import GROWTH_LIMIT, Shape, Window, design, residuals, side_by_side
 from firstlift.core.lift.choose import MOTION_SHAPES, SOUND_SHAPES
 from firstlift.core.lift.curves import fit_curves, profile
 
@@ -75,13 +75,13 @@ def test_windows_of_different_length_do_not_touch_each_other():
     windows = tuple(random_window(rng, count) for count in (30, 160, 77))
     at = np.stack([np.linspace(-0.5 + shift, 0.4 + shift, 21) for shift in (0.0, 0.05, -0.1)])
     shapes = (Shape(1, 1), Shape(2, 1), Shape(1, 2), Shape(1, 1, leak=0.12), Shape(2, 2))
-    for curves in fit_curves(windows, shapes, at, np.ones(at.shape, dtype=bool)):
-        for s, shape in enumerate(curves.shapes):
-            for w, window in enumerate(windows):
-                alone, together = profile(window, shape, at[w]), curves.profile(s, w)
-                assert together.samples == window.tau.size
-                np.testing.assert_allclose(together.chi2, alone.chi2, rtol=1e-9)
-                np.testing.assert_allclose(together.coefficients, alone.coefficients, rtol=1e-7, atol=1e-7)
+    curves = fit_curves(side_by_side(windows), shapes, at, np.ones(at.shape, dtype=bool))
+    for s, shape in enumerate(curves.shapes):
+        for w, window in enumerate(windows):
+            alone, together = profile(window, shape, at[w]), curves.profile(s, w)
+            assert together.samples == window.tau.size
+            np.testing.assert_allclose(together.chi2, alone.chi2, rtol=1e-9)
+            np.testing.assert_allclose(together.coefficients, alone.coefficients, rtol=1e-7, atol=1e-7)
 
 
 def test_leftovers_are_the_residuals_of_the_design():
@@ -89,23 +89,23 @@ def test_leftovers_are_the_residuals_of_the_design():
     windows = tuple(random_window(rng, count) for count in (50, 90))
     at = np.tile(np.linspace(-0.5, 0.5, 11), (2, 1))
     shapes = (Shape(1, 2), Shape(2, 1), Shape(1, 1, grow=0.3), Shape(1, 1, leak=0.2))
-    for curves in fit_curves(windows, (*SHAPES, *shapes), at, np.ones(at.shape, dtype=bool)):
-        best = np.nanargmin(curves.chi2, axis=2)
-        shape, window = np.nonzero(np.isfinite(curves.chi2).any(axis=2))
-        rest = curves.leftovers(shape, window, best[shape, window])
-        for s, w, leftover in zip(shape, window, rest, strict=True):
-            i, size = int(best[s, w]), windows[w].tau.size
-            plainly = residuals(windows[w], curves.profile(s, w), i, at[w, i])
-            np.testing.assert_allclose(leftover[:size], plainly, atol=1e-6)
-            assert not leftover[size:].any()
-            assert plainly @ plainly == pytest.approx(curves.chi2[s, w, i], rel=1e-6)
+    curves = fit_curves(side_by_side(windows), (*SHAPES, *shapes), at, np.ones(at.shape, dtype=bool))
+    best = np.nanargmin(curves.chi2, axis=2)
+    shape, window = np.nonzero(np.isfinite(curves.chi2).any(axis=2))
+    rest = curves.leftovers(shape, window, best[shape, window])
+    for s, w, leftover in zip(shape, window, rest, strict=True):
+        i, size = int(best[s, w]), windows[w].tau.size
+        plainly = residuals(windows[w], curves.profile(s, w), i, at[w, i])
+        np.testing.assert_allclose(leftover[:size], plainly, atol=1e-6)
+        assert not leftover[size:].any()
+        assert plainly @ plainly == pytest.approx(curves.chi2[s, w, i], rel=1e-6)
 
 
 def test_candidates_not_asked_for_are_infinite_and_have_no_value():
     window = random_window(np.random.default_rng(5), 80)
     at = np.linspace(-1.5, 1.5, 31)[None, :]
     inside = np.abs(at) < 0.8
-    (curves,) = fit_curves((window,), (Shape(1, 1),), at, inside)
+    curves = fit_curves(side_by_side((window,)), (Shape(1, 1),), at, inside)
     fitted = curves.profile(0, 0)
     assert np.isinf(fitted.chi2[~inside[0]]).all()
     assert np.isnan(fitted.value[~inside[0]]).all()

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from firstlift.core.job import Measures
-from firstlift.core.lift.blocks import cut, cut_row
+from firstlift.core.lift.bend import side_by_side
+from firstlift.core.lift.blocks import cut, cut_windows
 from firstlift.core.lift.choose import MOTION_SHAPES, fit_windows
 from firstlift.core.lift.fuse import fuse
 from firstlift.core.lift.place import Place
@@ -89,9 +90,11 @@ def test_a_row_of_windows_is_what_each_is_alone():
     time_s = np.cumsum(rng.uniform(0.9e-3, 1.1e-3, 2000))
     force = Signal("f", Measures.PULL_FORCE, time_s, rng.normal(5e3, 1, 2000), rng.uniform(1, 3, 2000), 1e-3)
     before, after = np.array([1.0, 0.3, 0.05, 0.004]), np.array([0.7, 0.01, 0.02, 0.5])
-    row = cut_row(force, 1.1, before, after, first_s=1.08)
-    assert [window is None for window in row] == [False, False, False, True]
-    for window, early, late in zip(row[:3], before, after, strict=False):
+    row, owner = cut_windows([(force, before, after), (force, before[:1], after[:1])], 1.1, first_s=1.08)
+    # the last of the first signal's is too short
+    assert owner.tolist() == [0, 0, 0, 1]
+    for number, (early, late) in enumerate(zip([*before[:3], before[0]], [*after[:3], after[0]], strict=True)):
+        window = row.window(number)
         alone = cut(force, 1.1, early, late, first_s=1.08)
         np.testing.assert_allclose(window.tau, alone.tau, rtol=1e-9, atol=1e-12)
         np.testing.assert_allclose(window.value, alone.value, rtol=1e-12)
@@ -108,8 +111,10 @@ def test_too_few_samples_on_a_side_give_no_window():
 def test_slopes_that_change_the_wrong_way_are_excluded():
     force, time_s = known(3).force, np.linspace(1.1, 1.4, 31)
     window = cut(force, 1.25, 0.6, 0.5)
-    right, wrong = (fit_windows([window], MOTION_SHAPES[:1], time_s, [sign]) for sign in (-1.0, 1.0))
+    right, wrong = (
+        fit_windows(side_by_side([window]), MOTION_SHAPES[:1], time_s, np.array([sign])) for sign in (-1.0, 1.0)
+    )
     assert time_s[right.best[0, 0]] == pytest.approx(BEND_S, abs=0.02)
     assert not np.isfinite(wrong.least).any()
-    both = fit_windows([window, window], MOTION_SHAPES[:1], time_s, [-1.0, 0.0])
+    both = fit_windows(side_by_side([window, window]), MOTION_SHAPES[:1], time_s, np.array([-1.0, 0.0]))
     assert both.best[0].tolist() == [right.best[0, 0]] * 2

@@ -26,19 +26,17 @@ def force_at(channel: ChannelDensity, record: Record | None = None) -> tuple[Flo
     -------
     force, standard_uncertainty : ndarray (g,)
     """
-    total, first, second = np.zeros((3, channel.time_s.size))
     trials = channel.trials
     above = trials.chi2[channel.shape, channel.window] - trials.least[channel.shape, channel.window][:, None]
-    for curves, within, part in trials.by_batch(channel.shape):
-        value, variance = curves.at_bend(within, channel.window[part])
-        fitted, weights = np.isfinite(value), channel.weight[part]
-        chi2 = np.where(fitted, np.minimum(above[part], _LARGEST_CHI2), _LARGEST_CHI2)
-        # floor: a candidate far from this channel's own best still needs a force, if other channels ask for it
-        share = np.where(fitted, weights[:, None] * np.maximum(np.exp(-0.5 * chi2), 1e-12), 0.0)
-        value, variance = np.where(fitted, value, 0.0), np.where(fitted, _widened(channel, part, variance), 0.0)
-        total += share.sum(axis=0)
-        first += (share * value).sum(axis=0)
-        second += (share * (variance + np.square(value))).sum(axis=0)
+    value, variance = trials.curves.at_bend(channel.shape, channel.window)
+    fitted = np.isfinite(value)
+    # floor: a candidate far from this channel's own best still needs a force, if other channels ask for it
+    share = channel.weight[:, None] * np.maximum(np.exp(np.minimum(above, _LARGEST_CHI2) * -0.5), 1e-12)
+    variance = _widened(channel, variance)
+    if not fitted.all():
+        share, value, variance = (np.where(fitted, part, 0.0) for part in (share, value, variance))
+    total, first = share.sum(axis=0), (share * value).sum(axis=0)
+    second = (share * (variance + value * value)).sum(axis=0)
     good = total > 0
     mean = np.where(good, first / np.where(good, total, 1.0), np.nan)
     spread = np.where(good, second / np.where(good, total, 1.0) - np.square(mean), np.nan)
@@ -51,14 +49,14 @@ def force_at(channel: ChannelDensity, record: Record | None = None) -> tuple[Flo
     return mean, np.sqrt(np.maximum(spread, 0.0))
 
 
-def _widened(channel: ChannelDensity, part: slice, variance: Floats) -> Floats:
+def _widened(channel: ChannelDensity, variance: Floats) -> Floats:
     """Widen the variances (k, g) where no curve fits: as the density is, but by no more than the curve misses."""
     if channel.fitted:
         return variance
-    trials, places = channel.trials, (channel.shape[part], channel.window[part])
-    rows: list[int] = places[1].tolist()
-    noise = np.array([float(np.median(trials.windows[row].sigma)) for row in rows])
-    missed = trials.least[places] / trials.freedom[places] * np.square(noise)
+    trials, places = channel.trials, (channel.shape, channel.window)
+    noise = {row: float(np.median(trials.windows.window(row).sigma)) for row in set(channel.window.tolist())}
+    squared = np.array([noise[row] ** 2 for row in channel.window.tolist()])
+    missed = trials.least[places] / trials.freedom[places] * squared
     return np.minimum(variance * channel.inflation, np.maximum(variance, missed[:, None]))
 
 

@@ -11,10 +11,12 @@ Nonlinear Regression, 1989, sections 9.2 to 9.4: bent-line models by grid over t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstlift.core.recording import Floats
 
@@ -40,6 +42,55 @@ class Window:
     def to_tau(self, time_s: Floats) -> Floats:
         """Turn seconds into the window's own coordinate."""
         return (time_s - self.centre_s) / self.half_s
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Windows:
+    """Windows side by side, (W, n) each: shorter ones are filled up with weight zero at their last place.
+
+    ``weight`` is the inverse of the squared noise, ``size`` (W,) how many blocks each has.
+    """
+
+    centre_s: Floats
+    half_s: Floats
+    size: NDArray[np.intp]
+    tau: Floats
+    value: Floats
+    weight: Floats
+
+    def window(self, row: int) -> Window:
+        """Give one of them alone."""
+        size = int(self.size[row])
+        tau, value, weight = (each[row, :size] for each in (self.tau, self.value, self.weight))
+        return Window(float(self.centre_s[row]), float(self.half_s[row]), tau, value, 1.0 / np.sqrt(weight))
+
+    def some(self, rows: NDArray[np.intp]) -> Windows:
+        """Give some of them."""
+        parts = (self.centre_s, self.half_s, self.size, self.tau, self.value, self.weight)
+        return Windows(*(part[rows] for part in parts))
+
+
+def side_by_side(windows: Sequence[Window]) -> Windows:
+    """Lay single windows side by side.
+
+    Parameters
+    ----------
+    windows : sequence of Window
+        At least one.
+
+    Returns
+    -------
+    Windows
+    """
+    size = np.array([window.tau.size for window in windows])
+    tau, value = np.empty((2, len(windows), int(size.max())))
+    weight = np.zeros_like(tau)
+    for row, (window, count) in enumerate(zip(windows, size.tolist(), strict=True)):
+        tau[row, :count], tau[row, count:] = window.tau, window.tau[-1]
+        value[row, :count], value[row, count:] = window.value, window.value[-1]
+        weight[row, :count] = window.sigma**-2.0
+    centre_s, half_s = np.array([(window.centre_s, window.half_s) for window in windows]).T
+    return Windows(centre_s, half_s, size, tau, value, weight)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
-from firstlift.core.lift.bend import Window
+from firstlift.core.lift.bend import Window, Windows
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal
 
@@ -39,89 +41,111 @@ def cut(
     Window or None
         None where fewer than eight samples lie on either side.
     """
-    (window,) = cut_row(signal, centre_s, np.array([before_s]), np.array([after_s]), first_s=first_s)
-    return window
+    found = cut_windows([(signal, np.array([before_s]), np.array([after_s]))], centre_s, first_s=first_s)
+    return None if found is None else found[0].window(0)
 
 
-def cut_row(
-    signal: Signal, centre_s: float, before_s: Floats, after_s: Floats, *, first_s: float | None = None
-) -> list[Window | None]:
-    """Cut several windows around one place, all from the same running sums.
+def cut_windows(
+    sides: Sequence[tuple[Signal, Floats, Floats]], centre_s: float, *, first_s: float | None = None
+) -> tuple[Windows, NDArray[np.intp]] | None:
+    """Cut windows of several signals around one place, those of one signal from the same running sums.
 
     Parameters
     ----------
-    signal : Signal
+    sides : sequence of (Signal, ndarray (w,), ndarray (w,)), [s]
+        Signals, and how far each of their windows reaches before and after the place.
     centre_s : float, [s]
-    before_s, after_s : ndarray (W,), [s]
     first_s : float or None, [s]
         As for `cut`.
 
     Returns
     -------
-    list of Window or None
-        As from `cut`, one for each window asked for.
+    windows : Windows
+        Those windows that `cut` gives, W altogether, in the order asked for.
+    owner : ndarray (W,)
+        Which of the signals each is of. None instead of both where there is no window.
     """
-    low = np.searchsorted(signal.time_s, centre_s - before_s, side="left")
-    high = np.searchsorted(signal.time_s, centre_s + after_s, side="right")
-    place = int(np.searchsorted(signal.time_s, centre_s))
-    split = place if first_s is None else int(np.searchsorted(signal.time_s, first_s))
-    enough = (place - low >= 8) & (high - place >= 8)
-    if not enough.any():
-        return [None] * low.size
-    split_of = np.clip(split, low, high)
-    edge, count = _edges(split_of - low, high - split_of)
-    # a window that is not wanted stays where it is, so that no edge lies outside
-    edge = np.clip(edge + split_of[:, None], low[:, None], high[:, None])
-    t, y, weight = _means(signal, edge)
-    middle, half = centre_s + 0.5 * (after_s - before_s), 0.5 * (after_s + before_s)
+    before_s, after_s = (np.concatenate([each[side] for each in sides]) for side in (1, 2))
+    owner = np.arange(len(sides)).repeat([each[1].size for each in sides])
+    early, late, split, enough = np.concatenate([_reach(*each, centre_s, first_s) for each in sides], axis=1)
+    size, after = -(-early // _BLOCKS_BEFORE), -(-late // _BLOCKS_FROM)
+    blocks, more = early // np.maximum(size, 1), late // np.maximum(after, 1)
+    count = blocks + more
+    kept = ((enough > 0) & (count >= 16)).nonzero()[0]
+    if kept.size == 0:
+        return None
+    owner, before_s, after_s, count = owner[kept], before_s[kept], after_s[kept], count[kept]
+    # edges (W, e) of the blocks on either side of the split; a shorter window's last one comes again and again
+    step = np.minimum(np.arange(int(count.max()) + 1), count[:, None]) - blocks[kept, None]
+    edge = np.where(step <= 0, step * size[kept, None], step * after[kept, None])
+    edge += split[kept, None]
+    t, y, weight = _means([each[0] for each in sides], owner, edge)
+    # filled up at the last place, where nothing weighs
+    beyond = np.arange(edge.shape[1] - 1) >= count[:, None]
+    t = np.where(beyond, t[np.arange(count.size), count - 1][:, None], t)
+    weight[beyond] = 0.0
+    half = 0.5 * (after_s + before_s)
+    middle = centre_s + 0.5 * (after_s - before_s)
     tau = (t - middle[:, None]) / half[:, None]
-    sigma = 1.0 / np.sqrt(weight)
-    return [
-        Window(at, width, tau[row, :n], y[row, :n], sigma[row, :n]) if good and n >= 16 else None
-        for row, (at, width, n, good) in enumerate(
-            zip(middle.tolist(), half.tolist(), count.tolist(), enough.tolist(), strict=True)
-        )
-    ]
+    return Windows(middle, half, count, tau, y, weight), owner
 
 
-def _edges(early: NDArray[np.intp], late: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Lay blocks on either side of a split: their edges (W, e) counted from it, and how many blocks there are (W,)."""
-    size = np.maximum(1, -(-early // _BLOCKS_BEFORE))[:, None]
-    after = np.maximum(1, -(-late // _BLOCKS_FROM))[:, None]
-    blocks, more = early[:, None] // size, late[:, None] // after
-    step = np.arange(int((blocks + more).max()) + 1) - blocks
-    return np.where(step <= 0, step * size, np.minimum(step, more) * after), (blocks + more)[:, 0]
+def _reach(
+    signal: Signal, before_s: Floats, after_s: Floats, centre_s: float, first_s: float | None
+) -> NDArray[np.intp]:
+    """Count samples before and after the split (4, w), and say where it is and whether either side has enough."""
+    time_s = signal.time_s
+    low = time_s.searchsorted(centre_s - before_s)
+    high = time_s.searchsorted(centre_s + after_s, side="right")
+    place, split = time_s.searchsorted((centre_s, centre_s if first_s is None else first_s)).tolist()
+    splits = np.minimum(np.maximum(low, split), high)
+    return np.array((splits - low, high - splits, splits, (place - low >= 8) & (high - place >= 8)))
 
 
-def _means(signal: Signal, edge: NDArray[np.intp]) -> tuple[Floats, Floats, Floats]:
-    """Average between edges (W, e): time, value and summed weight of each block, (W, e - 1)."""
-    size = np.diff(edge)
+def _means(signals: list[Signal], owner: NDArray[np.intp], edge: NDArray[np.intp]) -> tuple[Floats, Floats, Floats]:
+    """Average between edges (W, e) of rising owner: time, value and summed weight of each block, (W, e - 1)."""
+    size = edge[:, 1:] - edge[:, :-1]
     divisor = np.maximum(size, 1)
-    t = _mean_times(signal, edge, size)
-    first, last = int(edge.min()), int(edge.max())
+    t, y, weight = np.empty((3, *size.shape))
+    ends = owner.searchsorted(np.arange(len(signals) + 1)).tolist()
+    for signal, first, stop in zip(signals, ends[:-1], ends[1:], strict=True):
+        if first < stop:
+            part = slice(first, stop)
+            t[part] = _mean_times(signal, edge[part], size[part])
+            y[part], weight[part] = _mean_values(signal, edge[part], divisor[part])
+    return t, y, weight
+
+
+def _mean_values(signal: Signal, edge: NDArray[np.intp], divisor: NDArray[np.intp]) -> tuple[Floats, Floats]:
+    """Average between edges: value and summed weight of each block."""
+    first, last = int(edge[:, 0].min()), int(edge[:, -1].max())
     sigma = signal.sigma[first:last]
     if sigma.strides == (0,) or bool((sigma == sigma[0]).all()):
-        return t, signal.means(edge, divisor), divisor / float(sigma[0]) ** 2
-    ground, index, weight = float(signal.value[first]), edge - first, 1.0 / np.square(sigma)
+        return signal.means(edge, divisor), divisor * float(sigma[0]) ** -2.0
+    ground, index, weight = float(signal.value[first]), edge - first, sigma**-2.0
+    total = _between(weight, index)
     # beyond the last block of a shorter window nothing is summed
-    total = np.where(size > 0, _between(weight, index), 1.0)
-    return t, ground + _between(weight * (signal.value[first:last] - ground), index) / total, total
+    total[edge[:, 1:] == edge[:, :-1]] = 1.0
+    return ground + _between(weight * (signal.value[first:last] - ground), index) / total, total
 
 
 def _mean_times(signal: Signal, edge: NDArray[np.intp], size: NDArray[np.intp]) -> Floats:
     """Average the samples' times: the middle of a block whose samples follow each other evenly, else by sums."""
-    last = np.maximum(edge[:, 1:] - 1, edge[:, :-1]).clip(max=signal.time_s.size - 1)
-    start, stop = signal.time_s[edge[:, :-1].clip(max=signal.time_s.size - 1)], signal.time_s[last]
-    even = np.abs(stop - start - (size - 1) * signal.step_s) <= _EVEN * signal.step_s
-    if bool((even | (size < 2)).all()):
+    last = signal.time_s.size - 1
+    start = signal.time_s[np.minimum(edge[:, :-1], last)]
+    stop = signal.time_s[np.minimum(np.maximum(edge[:, 1:] - 1, edge[:, :-1]), last)]
+    uneven = stop - start
+    uneven -= (size - 1) * signal.step_s
+    if not bool(((np.abs(uneven) > _EVEN * signal.step_s) & (size > 1)).any()):
         return 0.5 * (start + stop)
-    first = int(edge.min())
-    away = signal.time_s[first : int(edge.max())] - signal.time_s[first]
+    first = int(edge[:, 0].min())
+    away = signal.time_s[first : int(edge[:, -1].max())] - signal.time_s[first]
     return signal.time_s[first] + _between(away, edge - first) / np.maximum(size, 1)
 
 
 def _between(values: Floats, index: NDArray[np.intp]) -> Floats:
     """Sum between edges, by differences of one running sum."""
     running = np.zeros(values.size + 1)
-    np.cumsum(values, out=running[1:])
-    return np.diff(running[index])
+    values.cumsum(out=running[1:])
+    at = running[index]
+    return at[:, 1:] - at[:, :-1]

@@ -11,14 +11,13 @@ widens it).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from firstlift.core.lift.bend import Profile, Shape, Window
+from firstlift.core.lift.bend import Profile, Shape, Window, Windows
 from firstlift.core.lift.curves import Curves, fit_curves
 from firstlift.core.recording import Floats
 
@@ -76,32 +75,45 @@ _NO_SAY = 1e-3
 class Fit:
     """One window and shape on the candidate instants (g,), and how far its leftovers are from noise.
 
-    ``chi2`` is infinite for candidates too near the window's ends and where the slope changes the wrong way;
     ``at`` are the candidates in the window's coordinate, ``best`` the one with the least chi-square.
     """
 
     window: Window
     shape: Shape
-    chi2: Floats
     at: Floats
-    lack: float
     best: int
     curves: Curves
     place: tuple[int, int]
-    least: float
 
     @property
     def profile(self) -> Profile:
         """Values, slopes and coefficients at each candidate, worked out when asked for: few fits are."""
-        return replace(self.curves.profile(*self.place), chi2=self.chi2)
+        return self.curves.profile(*self.place)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Terms:
+    """What is asked of shapes: ``cost`` (S, 1) in chi-square, ``parameters`` (S, 1), and what limits their times.
+
+    ``relaxing`` and ``soft`` say which shapes relax, and which begin softly; ``relax`` (R, 1, 1) are the times.
+    """
+
+    parameters: NDArray[np.intp]
+    cost: Floats
+    relaxing: NDArray[np.intp]
+    relax: Floats
+    soft: NDArray[np.intp]
 
 
 @lru_cache(maxsize=8)
-def _prices(shapes: tuple[Shape, ...]) -> tuple[NDArray[np.intp], Floats]:
-    """Give how many coefficients shapes have and what they must explain to be worth them, (S, 1) each."""
-    return (
+def _terms(shapes: tuple[Shape, ...]) -> _Terms:
+    relaxing = [(index, shape.relax) for index, shape in enumerate(shapes) if shape.relax is not None]
+    return _Terms(
         np.array([shape.parameters for shape in shapes])[:, None],
         np.array([shape.cost for shape in shapes])[:, None],
+        np.array([index for index, _ in relaxing], dtype=np.intp),
+        np.array([relax for _, relax in relaxing])[:, None, None],
+        np.array([index for index, shape in enumerate(shapes) if shape.soft], dtype=np.intp),
     )
 
 
@@ -113,32 +125,30 @@ class Trials:
     noise; it costs a pass over the samples, so only fits that may have a say are examined (infinite for the others).
     """
 
-    def __init__(self, windows: tuple[Window, ...], numbers: list[int], at: Floats, batches: list[Curves]) -> None:
+    def __init__(self, windows: Windows, numbers: NDArray[np.intp], at: Floats, curves: Curves) -> None:
         self.windows = windows
-        self.numbers = np.array(numbers, dtype=np.intp)
+        self.numbers = numbers
         self.at = at
-        self.batches = batches
-        self.shapes = tuple(shape for curves in batches for shape in curves.shapes)
-        self.chi2 = np.concatenate([curves.chi2 for curves in batches])
-        self.best = np.argmin(self.chi2, axis=2)
+        self.curves = curves
+        self.shapes = curves.shapes
+        self.chi2 = curves.chi2
+        self.size, self.half_s = windows.size, windows.half_s
+        self.best = self.chi2.argmin(axis=2)
         self.least = np.take_along_axis(self.chi2, self.best[:, :, None], axis=2)[:, :, 0]
-        self.first = np.cumsum([0, *(len(curves.shapes) for curves in batches)])
-        self.size = np.array([window.tau.size for window in windows])
-        self.half_s = np.array([window.half_s for window in windows])
-        parameters, self.cost = _prices(self.shapes)
-        self.freedom = np.maximum(self.size - parameters - 1, 1)
+        terms = _terms(self.shapes)
+        self.cost = terms.cost
+        self.freedom = np.maximum(self.size - terms.parameters - 1, 1)
         # beyond noise by size alone: no need to look at the order of the leftovers
         self._over = (self.least - self.freedom) / np.sqrt(2.0 * self.freedom)
         self.lack = np.full(self.least.shape, np.inf)
-        self._examined = np.zeros(self.least.shape, dtype=bool)
+        self._unexamined = np.isfinite(self.least)
         self._examine_likely()
 
     def _examine_likely(self) -> None:
         """Examine the fits of each window that have a say; where all of them fail, the others as well."""
         criterion = self.least + self.cost
-        lowest = criterion.min(axis=0)
         size_is_noise = self._over < LACK_OF_FIT
-        self.examine(size_is_noise & (criterion < lowest - 2.0 * np.log(_NO_SAY)))
+        self.examine(size_is_noise & (criterion < criterion.min(axis=0) - 2.0 * np.log(_NO_SAY)))
         self.examine(size_is_noise & ~(self.lack < LACK_OF_FIT).any(axis=0))
 
     def examine(self, which: NDArray[np.bool_]) -> None:
@@ -149,31 +159,13 @@ class Trials:
         which : ndarray of bool (S, W)
             Those not fitted at all, and those examined before, are passed over.
         """
-        which = which & ~self._examined & np.isfinite(self.least)
-        self._examined |= which
-        shape, window = np.nonzero(which)
-        for curves, within, part in self.by_batch(shape):
-            s, w = shape[part], window[part]
-            rest = curves.leftovers(within, w, self.best[s, w])
-            self.lack[s, w] = np.maximum(self._over[s, w], _hanging_together(rest, self.size[w]))
-
-    def by_batch(self, shape: NDArray[np.intp]) -> Iterator[tuple[Curves, NDArray[np.intp], slice]]:
-        """Sort fits by the batch they were made in.
-
-        Parameters
-        ----------
-        shape : ndarray (k,)
-            Shapes of the fits, in rising order.
-
-        Yields
-        ------
-        Curves, ndarray, slice
-            The batch, the fits' shapes counted within it, and which of the fits they are.
-        """
-        ends = np.searchsorted(shape, self.first).tolist()
-        for curves, first, start, stop in zip(self.batches, self.first.tolist(), ends[:-1], ends[1:], strict=False):
-            if start < stop:
-                yield curves, shape[start:stop] - first, slice(start, stop)
+        which = which & self._unexamined
+        shape, window = which.nonzero()
+        if shape.size == 0:
+            return
+        self._unexamined &= ~which
+        rest = self.curves.leftovers(shape, window, self.best[which])
+        self.lack[which] = np.maximum(self._over[which], _hanging_together(rest, self.size[window]))
 
     def fit(self, shape: int, window: int) -> Fit:
         """Lay out one fit.
@@ -187,19 +179,13 @@ class Trials:
         -------
         Fit
         """
-        batch = int(np.searchsorted(self.first, shape, side="right")) - 1
-        curves, place = self.batches[batch], (shape - int(self.first[batch]), window)
-        best = int(self.best[shape, window])
         return Fit(
-            self.windows[window],
+            self.windows.window(window),
             self.shapes[shape],
-            self.chi2[shape, window],
             self.at[window],
-            float(self.lack[shape, window]),
-            best,
-            curves,
-            place,
-            float(self.least[shape, window]),
+            int(self.best[shape, window]),
+            self.curves,
+            (shape, window),
         )
 
 
@@ -221,15 +207,20 @@ class ChannelDensity:
     weight: Floats
     mean_s: float
     spread_s: float
-    gain_sigmas: float
     fitted: bool = True
     inflation: float = 1.0
 
     @property
     def best(self) -> Fit:
         """The fit with the most say."""
-        most = int(np.argmax(self.weight))
+        most = int(self.weight.argmax())
         return self.trials.fit(int(self.shape[most]), int(self.window[most]))
+
+    @property
+    def gain_sigmas(self) -> float:
+        """The most plainly seen change of slope, in units of its standard uncertainty."""
+        best = self.trials.best[self.shape, self.window]
+        return float(self.trials.curves.gain_sigmas(self.shape, self.window, best).max())
 
     @property
     def longest_s(self) -> float:
@@ -238,25 +229,25 @@ class ChannelDensity:
 
 
 def fit_windows(
-    windows: list[Window],
+    windows: Windows | None,
     shapes: tuple[Shape, ...],
     time_s: Floats,
-    signs: list[float],
-    may: list[NDArray[np.bool_]] | None = None,
+    signs: Floats,
+    may: NDArray[np.bool_] | None = None,
 ) -> Trials | None:
     """Fit every shape over every window.
 
     Parameters
     ----------
-    windows : list of Window
+    windows : Windows or None
         Of one channel or several, at least 16 blocks each.
     shapes : tuple of Shape
     time_s : ndarray (g,), [s]
         Candidate instants; those too near a window's ends are left out there (infinite chi-square).
-    signs : list of float
+    signs : ndarray (W,)
         For each window +1 where the slope must grow at first lift (lift, sound), -1 where it must fall
         (force), 0 for either.
-    may : list of ndarray of bool (S,), or None
+    may : ndarray of bool (S, W), or None
         For each window which of the shapes it may have; all where None.
 
     Returns
@@ -264,48 +255,47 @@ def fit_windows(
     Trials or None
         A window with fewer than three candidates inside is not among them; None where none has more.
     """
-    if not windows:
+    if windows is None:
         return None
-    half_s = np.array([window.half_s for window in windows])[:, None]
-    at = (time_s - np.array([window.centre_s for window in windows])[:, None]) / half_s
+    at = (time_s - windows.centre_s[:, None]) / windows.half_s[:, None]
     inside = _inside(windows, at)
-    wide = np.flatnonzero(inside.sum(axis=1) >= 3).tolist()
-    if not wide:
+    wide = (inside.sum(axis=1) >= 3).nonzero()[0]
+    if wide.size == 0:
         return None
-    chosen = tuple(windows[index] for index in wide)
-    at, half_s, sign = at[wide], half_s[wide], np.array(signs)[wide][:, None]
-    batches = fit_curves(chosen, shapes, at, inside[wide])
-    allowed = None if may is None else np.array([may[index] for index in wide]).T
-    for curves in batches:
-        if allowed is not None:
-            curves.chi2[~allowed[curves.number]] = np.inf
-        _leave_out_wrong_way(curves, sign, half_s)
-    return Trials(chosen, wide, at, batches)
+    if wide.size < at.shape[0]:
+        windows, at, inside, signs = windows.some(wide), at[wide], inside[wide], signs[wide]
+        may = None if may is None else may[:, wide]
+    curves = fit_curves(windows, shapes, at, inside)
+    wrong = _wrong_way(curves, signs[:, None], windows.half_s[:, None])
+    if may is not None:
+        wrong |= ~may[curves.number][:, :, None]
+    np.copyto(curves.chi2, np.inf, where=wrong)
+    return Trials(windows, wide, at, curves)
 
 
-def _inside(windows: list[Window], at: Floats) -> NDArray[np.bool_]:
+def _inside(windows: Windows, at: Floats) -> NDArray[np.bool_]:
     """Say which candidates (W, g) have about five blocks on either side of them."""
-    low = np.array([window.tau[min(5, window.tau.size // 4)] for window in windows])[:, None]
-    high = np.array([window.tau[-min(6, window.tau.size // 4 + 1)] for window in windows])[:, None]
-    return (at > low) & (at < high)
+    row, size = np.arange(windows.size.size), windows.size
+    low = windows.tau[row, np.minimum(5, size // 4)]
+    high = windows.tau[row, size - np.minimum(6, size // 4 + 1)]
+    return (at > low[:, None]) & (at < high[:, None])
 
 
-def _leave_out_wrong_way(curves: Curves, sign: Floats, half_s: Floats) -> None:
-    """Make chi-square infinite where the change at the bend goes the wrong way."""
+def _wrong_way(curves: Curves, sign: Floats, half_s: Floats) -> NDArray[np.bool_]:
+    """Say where the change at the bend goes the wrong way, (S, W, g)."""
     # where the value may jump it must jump the right way, else the slope must change the right way: at once, or
     # (relaxing) after the motion has overcome its damping
-    theta, places = np.stack(curves.theta), np.arange(len(curves.shapes))
-    first = np.array([shape.jump if shape.step else shape.gain for shape in curves.shapes])
-    wrong = theta[first, places] * sign < 0
-    for index, shape in enumerate(curves.shapes):
-        if shape.relax is not None:
-            # a disc that reaches its pace late does so within some hundredths of a second, or it is no lag
-            slow = shape.relax * half_s > _LONGEST_LAG_S
-            wrong[index] &= (theta[shape.gain + 1, index] * sign < 0) | slow
-        if shape.soft:
-            # it gathers pace for some hundredths of a second: over longer stretches no parabola begins at first lift
-            wrong[index] |= (curves.stack.u[:, -1:] - curves.stack.at) * half_s > _LONGEST_SOFT_S
-    curves.chi2[wrong] = np.inf
+    terms, (at_once, later) = _terms(curves.shapes), curves.changes()
+    at_once *= sign
+    wrong = at_once < 0.0
+    if terms.relaxing.size:
+        # a disc that reaches its pace late does so within some hundredths of a second, or it is no lag
+        slow = terms.relax * half_s > _LONGEST_LAG_S
+        wrong[terms.relaxing] &= (later * sign < 0.0) | slow
+    if terms.soft.size:
+        # it gathers pace for some hundredths of a second: over longer stretches no parabola begins at first lift
+        wrong[terms.soft] |= (curves.stack.u[:, -1:] - curves.stack.at) * half_s > _LONGEST_SOFT_S
+    return wrong
 
 
 def _hanging_together(rest: Floats, size: NDArray[np.intp]) -> Floats:
@@ -362,8 +352,6 @@ def combine(name: str, trials: Trials | None, own: NDArray[np.bool_], time_s: Fl
     total /= total.sum()
     mean = float(total @ time_s)
     spread = float(np.sqrt(total @ np.square(time_s - mean)))
-    best = trials.best[shape, window]
-    gains = [curves.gain_sigmas(within, window[p], best[p]).max() for curves, within, p in trials.by_batch(shape)]
     return ChannelDensity(
         name,
         time_s,
@@ -374,7 +362,6 @@ def combine(name: str, trials: Trials | None, own: NDArray[np.bool_], time_s: Fl
         chosen,
         mean,
         spread,
-        float(max(gains)),
         fitted,
         inflation,
     )

@@ -3,19 +3,21 @@
 The straight line is common to all shapes, so it is fitted once; each shape's own columns are first freed of
 their straight-line part, which leaves one to four unknowns a candidate (Frisch and Waugh, Econometrica 1
 (1933) 387: partial regressions). Their normal equations come from running sums (`moments`) and are solved
-by Cholesky's method written out over arrays.
+by Cholesky's method written out over arrays. A row of its triangle depends on the columns before it only, so
+shapes that begin with the same columns share their rows: the shapes are the ends of paths through one tree.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from firstlift.core.lift.bend import GROWTH_LIMIT, Column, Profile, Shape, Window
-from firstlift.core.lift.moments import Stack, SumPlan, plan_sums, side_sums, stack_windows
+from firstlift.core.lift.bend import GROWTH_LIMIT, Column, Profile, Shape, Window, Windows, side_by_side
+from firstlift.core.lift.moments import Stack, SumPlan, count_before, plan_sums, side_sums, stack_windows
 from firstlift.core.recording import Floats
 
 # a pivot smaller than this share of its column is rounding: the column says nothing there
@@ -23,23 +25,89 @@ _SMALLEST_PIVOT = 1e-13
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Curves:
-    """Fits of shapes with equally many columns k: shapes S, windows W, candidates g.
+class _Level:
+    """Nodes of the tree at one depth, N of them: which ``rows`` they are among all, and the ``column`` each adds.
 
-    ``number`` (S,) is each shape's place among those handed in, ``columns`` are their own. ``chi2`` (S, W, g) is
-    infinite where a candidate cannot be fitted; ``theta`` k arrays (S, W, g), the coefficients of the shapes' own
-    columns; ``line`` k pairs of arrays, the columns' parts along the level and the slope; ``lower`` the triangle of
-    Cholesky's method.
+    ``above`` are the nodes over them, outermost first; ``gram`` the products of their column with each of those
+    nodes' columns, and last with itself. ``tested`` says whose coefficient along the path must have the right sign
+    where a shape ends; ``late`` of which of the nodes whose coefficient must have it as well, in pairs.
     """
 
-    stack: Stack
+    rows: slice
+    column: NDArray[np.intp]
+    above: tuple[NDArray[np.intp], ...]
+    gram: tuple[NDArray[np.intp], ...]
+    tested: NDArray[np.intp]
+    late: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _SidePlan:
+    """Columns and products of one side of the bend, and the sums for them.
+
+    Sums are, for each column, with one, with the distance from the bend and with the rest; then the products.
+    """
+
+    columns: slice
+    products: slice
+    sums: SumPlan
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Plan:
+    """What a set of shapes asks for, worked out once for it.
+
+    ``first`` and ``second`` are the columns of all products, those of one side before those across the bend, which
+    never act on the same sample. ``shapes`` are sorted by how many columns they have, ``number`` (S,) is their place
+    among those handed in and ``gain`` (S,) whose column, in the shape's own order, is the change of slope.
+    ``path`` (D, S) are the nodes each passes through and ``along`` (D, S) those nodes' columns, filled up with the
+    node and the column after the last, which are zero; ``end`` (S,) is each path's last node; ``own`` (D, S) says
+    where along the path each of a shape's columns, in its own order, lies.
+    """
+
+    columns: tuple[Column, ...]
+    sides: tuple[_SidePlan, ...]
+    first: NDArray[np.intp]
+    second: NDArray[np.intp]
+    levels: tuple[_Level, ...]
+    nodes: int
     shapes: tuple[Shape, ...]
-    columns: tuple[tuple[Column, ...], ...]
     number: NDArray[np.intp]
+    gain: NDArray[np.intp]
+    path: NDArray[np.intp]
+    along: NDArray[np.intp]
+    end: NDArray[np.intp]
+    own: NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Curves:
+    """Fits of shapes S over windows W for candidates g.
+
+    ``chi2`` (S, W, g) is infinite where a candidate cannot be fitted. ``level`` and ``slope`` (columns + 1, W, g) are
+    the columns' parts along the straight line. Of the nodes of the tree (nodes + 1, W, g each): ``inverse`` of the
+    triangle's diagonal, ``lower`` its entries beside it, outermost first, and ``solved``, what the triangle makes of
+    the values. The last column and node are zero.
+    """
+
+    plan: _Plan
+    stack: Stack
     chi2: Floats
-    theta: list[Floats]
-    line: list[tuple[Floats, Floats]]
-    lower: list[list[Floats]]
+    level: Floats
+    slope: Floats
+    inverse: Floats
+    lower: tuple[Floats, ...]
+    solved: Floats
+
+    @property
+    def shapes(self) -> tuple[Shape, ...]:
+        """The shapes, those with the fewest columns first."""
+        return self.plan.shapes
+
+    @property
+    def number(self) -> NDArray[np.intp]:
+        """Place of each shape among those handed in, (S,)."""
+        return self.plan.number
 
     def profile(self, shape: int, window: int) -> Profile:
         """Lay out the fits of one shape over one window.
@@ -53,52 +121,58 @@ class Curves:
         -------
         Profile
         """
-        pick = (shape, window)
-        stack, theta, gain = self.stack, [part[pick] for part in self.theta], self.shapes[shape].gain
-        value, variance = self.at_bend(shape, window)
-        taken = _dot([slope[pick] for _, slope in self.line], theta) / np.sqrt(stack.spread[window])
-        coefficients = np.stack([value, stack.slope[window] - taken, *theta], axis=1)
-        chi2 = self.chi2[pick]
-        passed = _forward(
-            [[entry[pick] for entry in row] for row in self.lower],
-            [np.full(chi2.shape, float(gain == i)) for i in range(len(theta))],
-        )
-        gain_variance = _dot(passed, passed)
-        coefficients[~np.isfinite(chi2)] = np.nan
+        stack, made = self.stack, self.plan.shapes[shape]
+        one = np.array([shape]), np.array([window])
+        value, variance = (part[0] for part in self.at_bend(*one))
+        theta = self._coefficients(*one)
+        along = self.plan.along[:, shape]
+        taken = sum(self.slope[column, window] * part[0] for column, part in zip(along, theta, strict=True))
+        slope = stack.slope[window] - taken / np.sqrt(stack.spread[window])
+        theirs = [theta[place][0] for place in self.plan.own[: len(made.columns), shape]]
+        coefficients = np.stack([value, slope, *theirs], axis=1)
+        chi2 = self.chi2[shape, window]
+        gain_variance = self._gain_variance(*one)[0]
+        unfitted = ~np.isfinite(chi2)
+        coefficients[unfitted] = np.nan
+        gain_variance[unfitted] = np.nan
         return Profile(
-            self.shapes[shape],
+            made,
             int(stack.size[window]),
             chi2,
             value,
             variance,
             coefficients[:, 1],
-            coefficients[:, 2 + gain],
-            np.where(np.isfinite(chi2), gain_variance, np.nan),
+            coefficients[:, 2 + made.gain],
+            gain_variance,
             coefficients,
         )
 
-    def at_bend(self, shape: int | NDArray[np.intp], window: int | NDArray[np.intp]) -> tuple[Floats, Floats]:
-        """Give the value of the side before at each candidate and its variance, (g,) each, or (k, g) of k fits.
+    def at_bend(self, shape: NDArray[np.intp], window: NDArray[np.intp]) -> tuple[Floats, Floats]:
+        """Give the value of the side before at each candidate and its variance, of some fits.
 
         Parameters
         ----------
-        shape, window : int, or ndarray (k,)
+        shape, window : ndarray (k,)
             Which.
 
         Returns
         -------
-        value, variance : ndarray (g,) or (k, g)
+        value, variance : ndarray (k, g)
             NaN for candidates that were not fitted.
         """
-        stack, pick = self.stack, (shape, window)
+        stack, along, path = self.stack, self.plan.along[:, shape], self.plan.path[:, shape]
         away = stack.at[window] - stack.centre[window]
         unit_level, unit_slope = 1.0 / np.sqrt(stack.total[window]), away / np.sqrt(stack.spread[window])
-        # what the straight line takes over from the columns, seen at the bend
-        seen = [level[pick] * unit_level + slope[pick] * unit_slope for level, slope in self.line]
-        value = stack.level[window] + stack.slope[window] * away - _dot(seen, [part[pick] for part in self.theta])
-        passed = _forward([[entry[pick] for entry in row] for row in self.lower], seen)
-        variance = unit_level**2 + unit_slope * unit_slope + _dot(passed, passed)
-        unfitted = ~np.isfinite(self.chi2[pick])
+        # what the straight line takes over from the columns, seen at the bend; freed of each column in turn by the
+        # triangle, it says how much the value there owes to them
+        passed = list(self.level[along, window] * unit_level + self.slope[along, window] * unit_slope)
+        value = stack.level[window] + stack.slope[window] * away
+        variance = unit_level * unit_level + unit_slope * unit_slope
+        self._pass_through(passed, path, (window,))
+        for part, known in zip(passed, self.solved[path, window], strict=True):
+            value -= part * known
+            variance += part * part
+        unfitted = ~np.isfinite(self.chi2[shape, window])
         value[unfitted] = np.nan
         variance[unfitted] = np.nan
         return value, variance
@@ -115,14 +189,9 @@ class Curves:
         -------
         ndarray (k,)
         """
-        pick = (shape, window, best)
-        gain = np.array([made.gain for made in self.shapes])[shape]
-        theta = np.stack([part[pick] for part in self.theta])[gain, np.arange(gain.size)]
-        passed = _forward(
-            [[entry[pick] for entry in row] for row in self.lower],
-            [(gain == i).astype(float) for i in range(len(self.theta))],
-        )
-        return np.abs(theta) / np.sqrt(_dot(passed, passed))
+        theta = np.array(self._coefficients(shape, window, best))
+        gain = np.abs(theta[self._gain(shape), np.arange(shape.size)])
+        return gain / np.sqrt(self._gain_variance(shape, window, best))
 
     def leftovers(self, shape: NDArray[np.intp], window: NDArray[np.intp], best: NDArray[np.intp]) -> Floats:
         """Give the residuals of some fits, at one candidate each, in units of their noise.
@@ -130,36 +199,99 @@ class Curves:
         Parameters
         ----------
         shape, window, best : ndarray (k,)
-            Which fits and candidates, shapes in rising order.
+            Which fits and candidates.
 
         Returns
         -------
         ndarray (k, n)
             Zero beyond the end of a shorter window.
         """
-        stack, pick = self.stack, (shape, window, best)
-        theta = [part[pick] for part in self.theta]
-        level = _dot([part[pick] for part, _ in self.line], theta) / np.sqrt(stack.total[window, 0])
-        slope = _dot([part[pick] for _, part in self.line], theta) / np.sqrt(stack.spread[window, 0])
-        u = stack.u[window]
-        rest = stack.rest[window] + level[:, None] + slope[:, None] * (u - stack.centre[window])
-        shifted = u - stack.at[window, best][:, None]
-        ends = np.searchsorted(shape, np.arange(len(self.shapes) + 1)).tolist()
-        for own, start, stop in zip(self.columns, ends[:-1], ends[1:], strict=True):
-            if start < stop:
-                for column, part in zip(own, theta, strict=True):
-                    rest[start:stop] -= part[start:stop, None] * column.values(shifted[start:stop])
-        return rest * stack.root_weight[window]
+        stack, along = self.stack, self.plan.along[:, shape]
+        theta = np.array(self._coefficients(shape, window, best))
+        pick = along, window, best
+        level = (self.level[pick] * theta).sum(axis=0) / np.sqrt(stack.total[window, 0])
+        slope = (self.slope[pick] * theta).sum(axis=0) / np.sqrt(stack.spread[window, 0])
+        # the straight line taken over from the columns goes back, its level counted from the bend
+        at = stack.at[window, best]
+        level += slope * (at - stack.centre[window, 0])
+        shifted = stack.u[window] - at[:, None]
+        rest = slope[:, None] * shifted
+        rest += level[:, None]
+        rest += stack.rest[window]
+        full = np.zeros((len(self.plan.columns) + 1, shape.size))
+        full[along, np.arange(shape.size)] = theta
+        for column, own in zip(self.plan.columns, full, strict=False):
+            has = np.flatnonzero(own)
+            if has.size:
+                rest[has] -= own[has, None] * column.values(shifted[has])
+        rest *= np.sqrt(stack.weight)[window]
+        return rest
+
+    def changes(self) -> tuple[Floats, Floats]:
+        """Say which way things change at the bend: numbers whose sign alone means anything.
+
+        Returns
+        -------
+        first : ndarray (S, W, g)
+            Of the jump, for shapes with a step, or of the slope at once.
+        later : ndarray (R, W, g)
+            Of the slope, for shapes that relax, after that.
+        """
+        plan, at_once, later = self.plan, np.empty_like(self.solved[:-1]), list[Floats]()
+        for nodes in plan.levels:
+            path = (*nodes.above, nodes.rows)
+            theta = [self.solved[node] for node in path]
+            for i in reversed(range(len(path))):
+                for j in range(i + 1, len(path)):
+                    theta[i] = theta[i] - self.lower[i][path[j]] * theta[j]
+                if i:
+                    theta[i] = theta[i] * self.inverse[path[i]]
+            for place, part in enumerate(theta):
+                own = np.flatnonzero(nodes.tested == place)
+                at_once[nodes.rows][own] = part[own]
+            later.extend(theta[place][node] for node, place in nodes.late)
+        return at_once[plan.end], np.array(later).reshape(-1, *at_once.shape[1:])
+
+    def _coefficients(self, shape: NDArray[np.intp], *pick: NDArray[np.intp]) -> list[Floats]:
+        """Give coefficients of some fits along their paths: D arrays (k, g), or (k,) where candidates are picked."""
+        nodes = self.plan.path[:, shape]
+        theta = list(self.solved[(nodes, *pick)])
+        inverse = self.inverse[(nodes, *pick)]
+        for i in reversed(range(len(theta))):
+            for j in range(i + 1, len(theta)):
+                theta[i] -= self.lower[i][(nodes[j], *pick)] * theta[j]
+            theta[i] *= inverse[i]
+        return theta
+
+    def _pass_through(self, right: list[Floats], nodes: NDArray[np.intp], pick: tuple[NDArray[np.intp], ...]) -> None:
+        """Solve ``L z = right`` for some fits, in place: D arrays of one entry a column along the path (D, k)."""
+        inverse = self.inverse[(nodes, *pick)]
+        for i, value in enumerate(right):
+            for j in range(i):
+                value -= self.lower[j][(nodes[i], *pick)] * right[j]
+            value *= inverse[i]
+
+    def _gain(self, shape: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Say where along the path the change of slope lies, (k,)."""
+        return self.plan.own[self.plan.gain[shape], shape]
+
+    def _gain_variance(self, shape: NDArray[np.intp], *pick: NDArray[np.intp]) -> Floats:
+        """Give the variance of the change of slope, (k, g), or (k,) where candidates are picked."""
+        nodes, gain = self.plan.path[:, shape], self._gain(shape)
+        like = self.solved[(nodes[0], *pick)]
+        passed = [np.zeros_like(like) for _ in nodes]
+        for place, part in enumerate(passed):
+            part[gain == place] = 1.0
+        self._pass_through(passed, nodes, pick)
+        return sum((part * part for part in passed[1:]), passed[0] * passed[0])
 
 
-def fit_curves(
-    windows: tuple[Window, ...], shapes: tuple[Shape, ...], at: Floats, inside: NDArray[np.bool_]
-) -> list[Curves]:
+def fit_curves(windows: Windows, shapes: tuple[Shape, ...], at: Floats, inside: NDArray[np.bool_]) -> Curves:
     """Fit every shape over every window for every candidate instant.
 
     Parameters
     ----------
-    windows : tuple of Window
+    windows : Windows
     shapes : tuple of Shape
     at : ndarray (W, g)
         Candidate instants, each row in its window's own coordinate.
@@ -168,16 +300,14 @@ def fit_curves(
 
     Returns
     -------
-    list of Curves
-        One for each number of columns, fewest first.
+    Curves
     """
     # what is not to be fitted is worked out at the nearest candidate that is, then thrown away: no bad numbers
     low = np.where(inside, at, np.inf).min(axis=1, keepdims=True)
     high = np.where(inside, at, -np.inf).max(axis=1, keepdims=True)
-    stack = stack_windows(windows, np.clip(at, low, high))
+    stack = stack_windows(windows, np.minimum(np.maximum(at, low), high))
     plan = _plan(shapes)
-    products = _Products(stack, plan)
-    return [_fit(stack, products, batch, inside) for batch in plan.batches]
+    return _fit(_products(stack, plan), plan, stack, inside)
 
 
 def profile(window: Window, shape: Shape, at: Floats) -> Profile:
@@ -194,138 +324,166 @@ def profile(window: Window, shape: Shape, at: Floats) -> Profile:
     -------
     Profile
     """
-    return fit_curves((window,), (shape,), at[None, :], np.ones((1, at.size), dtype=bool))[0].profile(0, 0)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Batch:
-    """Shapes with equally many columns k, by their ``number`` among all.
-
-    ``rows`` and ``gram`` say which of the columns and products are theirs, an entry a shape.
-    """
-
-    number: NDArray[np.intp]
-    shapes: tuple[Shape, ...]
-    columns: tuple[tuple[Column, ...], ...]
-    rows: tuple[NDArray[np.intp], ...]
-    gram: tuple[tuple[NDArray[np.intp], ...], ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Plan:
-    """Which products a set of shapes needs, worked out once for it.
-
-    ``sums`` are, for each column, with one, with the distance from the bend and with the rest; then, for the pairs of
-    columns on one side (``same``), with each other.
-    """
-
-    columns: int
-    first: NDArray[np.intp]
-    second: NDArray[np.intp]
-    same: NDArray[np.intp]
-    sums: SumPlan
-    batches: tuple[_Batch, ...]
+    inside = np.ones((1, at.size), dtype=bool)
+    return fit_curves(side_by_side((window,)), (shape,), at[None, :], inside).profile(0, 0)
 
 
 @lru_cache(maxsize=64)
 def _plan(shapes: tuple[Shape, ...]) -> _Plan:
-    columns = list(dict.fromkeys(column for shape in shapes for column in shape.columns))
-    number = {column: place for place, column in enumerate(columns)}
-    own = [tuple(number[column] for column in shape.columns) for shape in shapes]
-    pairs = list(dict.fromkeys((a, b) for row in own for i, a in enumerate(row) for b in row[: i + 1]))
-    place = {pair: index for index, pair in enumerate(pairs)}
-    # columns on different sides of the bend never act on the same sample
-    same = [index for index, (a, b) in enumerate(pairs) if columns[a].after == columns[b].after]
-    sums = [
-        *((column, Column(column.after)) for column in columns),
-        *((column, Column(column.after, power=1)) for column in columns),
-        *((column, None) for column in columns),
-        *((columns[pairs[index][0]], columns[pairs[index][1]]) for index in same),
-    ]
-    batches: list[_Batch] = []
-    for count in sorted({len(row) for row in own}):
-        chosen = [index for index, row in enumerate(own) if len(row) == count]
-        batches.append(
-            _Batch(
-                np.array(chosen),
-                tuple(shapes[index] for index in chosen),
-                tuple(shapes[index].columns for index in chosen),
-                tuple(np.array([own[index][i] for index in chosen]) for i in range(count)),
-                tuple(
-                    tuple(np.array([place[own[index][i], own[index][j]] for index in chosen]) for j in range(i + 1))
-                    for i in range(count)
-                ),
+    number = sorted(range(len(shapes)), key=lambda index: len(shapes[index].columns))
+    shapes = tuple(shapes[index] for index in number)
+    # the columns before the bend, then those after it
+    columns = sorted(dict.fromkeys(column for shape in shapes for column in shape.columns), key=lambda c: c.after)
+    column_of = {column: place for place, column in enumerate(columns)}
+    routes = [tuple(sorted(shape.columns, key=_order)) for shape in shapes]
+    depths = _depths(routes)
+    node_of = {route: node for node, route in enumerate(route for depth in depths for route in depth)}
+    pairs = _pairs(node_of)
+    pair_of = {pair: place for place, pair in enumerate(pairs)}
+    sides: list[_SidePlan] = []
+    for after in (False, True):
+        own = [column for column in columns if column.after == after]
+        together = [(a, b) for a, b in pairs if a.after == b.after == after]
+        sums = [(column, with_it) for with_it in (Column(after), Column(after, power=1), None) for column in own]
+        if own:
+            its = slice(column_of[own[0]], column_of[own[-1]] + 1)
+            products = slice(pair_of[together[0]], pair_of[together[-1]] + 1)
+            sides.append(_SidePlan(its, products, plan_sums([*sums, *together])))
+    ending = dict(zip(routes, shapes, strict=True))
+    levels: list[_Level] = []
+    for nodes in depths:
+        late = [
+            (place, route.index(ending[route].columns[ending[route].gain + 1]))
+            for place, route in enumerate(nodes)
+            if route in ending and ending[route].relax is not None
+        ]
+        levels.append(
+            _Level(
+                slice(node_of[nodes[0]], node_of[nodes[-1]] + 1),
+                np.array([column_of[route[-1]] for route in nodes]),
+                tuple(np.array([node_of[route[:n]] for route in nodes]) for n in range(1, len(nodes[0]))),
+                tuple(np.array([pair_of[route[n], route[-1]] for route in nodes]) for n in range(len(nodes[0]))),
+                np.array([_tested(ending[route], route) if route in ending else 0 for route in nodes]),
+                tuple(late),
             )
         )
-    first, second = np.array(pairs).T
-    return _Plan(len(columns), first, second, np.array(same), plan_sums(sums), tuple(batches))
+    path, along, own_of = np.empty((3, len(depths), len(shapes)), dtype=np.intp)
+    path[:], along[:], own_of[:] = len(node_of), len(columns), 0
+    for index, (shape, route) in enumerate(zip(shapes, routes, strict=True)):
+        for depth, column in enumerate(route):
+            path[depth, index], along[depth, index] = node_of[route[: depth + 1]], column_of[column]
+            own_of[depth, index] = route.index(shape.columns[depth])
+    return _Plan(
+        tuple(columns),
+        tuple(sides),
+        np.array([column_of[a] for a, _ in pairs]),
+        np.array([column_of[b] for _, b in pairs]),
+        tuple(levels),
+        len(node_of),
+        shapes,
+        np.array(number),
+        np.array([shape.gain for shape in shapes]),
+        path,
+        along,
+        np.array([node_of[route] for route in routes]),
+        own_of,
+    )
 
 
-class _Products:
-    """Products of columns with each other and with the values, the straight line taken off: (columns, W, g) each.
+_Route = tuple[Column, ...]
 
-    ``level`` and ``slope`` are the columns' parts along the straight line, ``rest`` what they share with the values;
-    ``pairs`` (pairs, W, g) the products of two columns freed of their straight lines.
+
+def _order(column: Column) -> tuple[bool, bool, bool, int]:
+    """Sort columns along a path: what most shapes begin with comes first, steps and exponentials last."""
+    return column.rate != 0.0, column.power == 0, not column.after, column.power
+
+
+def _depths(routes: list[_Route]) -> list[list[_Route]]:
+    """List the nodes of every depth: those where a path ends first, in the order of the paths."""
+    deepest = max(map(len, routes))
+    ends = [[route for route in routes if len(route) == depth] for depth in range(1, deepest + 1)]
+    through = [[route[:depth] for route in routes if len(route) > depth] for depth in range(1, deepest + 1)]
+    return [list(dict.fromkeys((*first, *others))) for first, others in zip(ends, through, strict=True)]
+
+
+def _pairs(routes: Iterable[_Route]) -> list[tuple[Column, Column]]:
+    """List the pairs of columns that meet on a path: before the bend, after it, then those across it."""
+    pairs = list(dict.fromkeys((above, route[-1]) for route in routes for above in route))
+    return sorted(pairs, key=lambda pair: (pair[0].after != pair[1].after, pair[0].after))
+
+
+def _tested(shape: Shape, route: _Route) -> int:
+    """Say where along a path the column lies whose coefficient must have the right sign.
+
+    Where the value may jump it must jump the right way, else the slope must change the right way.
     """
-
-    def __init__(self, stack: Stack, plan: _Plan) -> None:
-        inner, count = side_sums(stack, plan.sums), plan.columns
-        one, distance, self.rest, together = (
-            inner[:count], inner[count : 2 * count], inner[2 * count : 3 * count], inner[3 * count :],
-        )  # fmt: skip
-        self.level = one / np.sqrt(stack.total)
-        self.slope = (distance + (stack.at - stack.centre) * one) / np.sqrt(stack.spread)
-        self.pairs = self.level[plan.first] * self.level[plan.second]
-        self.pairs += self.slope[plan.first] * self.slope[plan.second]
-        np.negative(self.pairs, out=self.pairs)
-        self.pairs[plan.same] += together
+    return route.index(shape.columns[shape.jump if shape.step else shape.gain])
 
 
-def _fit(stack: Stack, products: _Products, batch: _Batch, inside: NDArray[np.bool_]) -> Curves:
-    line = [(products.level[row], products.slope[row]) for row in batch.rows]
-    lower = _cholesky([[products.pairs[entry] for entry in row] for row in batch.gram])
-    reduced = _forward(lower, [products.rest[row] for row in batch.rows])
-    whole = np.einsum("wn,wn,wn->w", stack.weight, stack.rest, stack.rest)[None, :, None]
-    chi2 = np.where(inside, np.maximum(whole - _dot(reduced, reduced), 0.0), np.inf)
-    for index, shape in enumerate(batch.shapes):
+def _products(stack: Stack, plan: _Plan) -> tuple[Floats, Floats, Floats, Floats]:
+    """Multiply columns with each other and with the values, the straight line taken off.
+
+    Returns
+    -------
+    level, slope, rest : ndarray (columns + 1, W, g)
+        The columns' parts along the straight line, and what they share with the values; the last is zero.
+    products : ndarray (products, W, g)
+        Of two columns freed of their straight lines.
+    """
+    before = count_before(stack)
+    level, slope, rest = np.zeros((3, len(plan.columns) + 1, *stack.at.shape))
+    unit_level, unit_slope, away = stack.total**-0.5, stack.spread**-0.5, stack.at - stack.centre
+    products = np.zeros((plan.first.size, *stack.at.shape))
+    for side in plan.sides:
+        sums, its, count = side_sums(stack, side.sums, before), side.columns, side.columns.stop - side.columns.start
+        one = sums[:count]
+        np.multiply(one, unit_level, out=level[its])
+        np.multiply(one, away, out=slope[its])
+        slope[its] += sums[count : 2 * count]
+        slope[its] *= unit_slope
+        rest[its] = sums[2 * count : 3 * count]
+        products[side.products] = sums[3 * count :]
+    for part in (level, slope):
+        shared = part[plan.first]
+        shared *= part[plan.second]
+        products -= shared
+    return level, slope, rest, products
+
+
+def _fit(made: tuple[Floats, Floats, Floats, Floats], plan: _Plan, stack: Stack, inside: NDArray[np.bool_]) -> Curves:
+    """Walk down the tree: each node adds a row to the triangle and takes its share off chi-square."""
+    level, slope, rest, products = made
+    size = (plan.nodes + 1, *stack.at.shape)
+    chi2, inverse, solved = (np.empty(size) for _ in range(3))
+    inverse[-1], solved[-1] = 0.0, 0.0
+    lower = tuple(np.empty(size) for _ in plan.levels[1:])
+    for entries, above in zip(lower, plan.levels, strict=False):
+        # a node has no entries beside those of the nodes over it
+        entries[: above.rows.stop], entries[-1] = 0.0, 0.0
+    left = np.einsum("wn,wn,wn->w", stack.weight, stack.rest, stack.rest)[None, :, None]
+    for depth, nodes in enumerate(plan.levels):
+        pivot, value = products[nodes.gram[depth]], rest[nodes.column]
+        least = np.abs(pivot)
+        least *= _SMALLEST_PIVOT
+        least += 1e-300
+        for i, above in enumerate(nodes.above):
+            entry = products[nodes.gram[i]]
+            for j in range(i):
+                entry -= lower[j][nodes.rows] * lower[j][above]
+            entry *= inverse[above]
+            lower[i][nodes.rows] = entry
+            value -= entry * solved[above]
+            entry *= entry
+            pivot -= entry
+        np.maximum(pivot, least, out=pivot)
+        np.divide(1.0, np.sqrt(pivot, out=pivot), out=inverse[nodes.rows])
+        np.multiply(value, inverse[nodes.rows], out=solved[nodes.rows])
+        gained = np.square(solved[nodes.rows])
+        np.subtract(chi2[nodes.above[-1]] if depth else left, gained, out=chi2[nodes.rows])
+    # rounding may leave less than nothing
+    fits = np.maximum(chi2[plan.end], 0.0)
+    np.copyto(fits, np.inf, where=~inside)
+    for index, shape in enumerate(plan.shapes):
         if shape.grow is not None:
-            chi2[index, (stack.u[:, -1:] - stack.at) > GROWTH_LIMIT * shape.grow] = np.inf
-    return Curves(stack, batch.shapes, batch.columns, batch.number, chi2, _backward(lower, reduced), line, lower)
-
-
-def _dot(first: list[Floats], second: list[Floats]) -> Floats:
-    return sum((a * b for a, b in zip(first[1:], second[1:], strict=True)), first[0] * second[0])
-
-
-def _cholesky(gram: list[list[Floats]]) -> list[list[Floats]]:
-    """Give the lower triangle L of ``gram = L L'``, entry by entry over arrays."""
-    lower: list[list[Floats]] = []
-    for i, row in enumerate(gram):
-        made: list[Floats] = []
-        for j in range(i):
-            entry = row[j] - _dot(made, lower[j][:j]) if j else row[j]
-            made.append(entry / lower[j][j])
-        pivot = row[i] - _dot(made, made) if i else row[i]
-        made.append(np.sqrt(np.maximum(pivot, _SMALLEST_PIVOT * np.abs(row[i]) + 1e-300)))
-        lower.append(made)
-    return lower
-
-
-def _forward(lower: list[list[Floats]], right: list[Floats]) -> list[Floats]:
-    """Solve ``L z = right``."""
-    solved: list[Floats] = []
-    for i, value in enumerate(right):
-        known = value - _dot(lower[i][:i], solved) if i else value
-        solved.append(known / lower[i][i])
-    return solved
-
-
-def _backward(lower: list[list[Floats]], right: list[Floats]) -> list[Floats]:
-    """Solve ``L' x = right``."""
-    count = len(right)
-    solved: list[Floats] = []
-    for i in reversed(range(count)):
-        column = [lower[j][i] for j in range(i + 1, count)]
-        known = right[i] - _dot(column, solved) if column else right[i]
-        solved.insert(0, known / lower[i][i])
-    return solved
+            fits[index, (stack.u[:, -1:] - stack.at) > GROWTH_LIMIT * shape.grow] = np.inf
+    return Curves(plan, stack, fits, level, slope, inverse, lower, solved)

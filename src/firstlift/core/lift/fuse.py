@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstlift.core.lift.before import force_at, gives_way, rate_before
-from firstlift.core.lift.bend import Shape, Window
-from firstlift.core.lift.blocks import cut_row
+from firstlift.core.lift.bend import Shape
+from firstlift.core.lift.blocks import cut_windows
 from firstlift.core.lift.choose import (
     MOTION_SHAPES,
     SEEKING_SHAPES,
@@ -348,20 +348,20 @@ def _channels(
 
     ``known`` holds the half widths of the longest windows that fitted a pass before.
     """
-    cuts = [
-        (index, window)
-        for index, (signal, *_) in enumerate(signals)
-        for window in _windows(signal, place, grid, known.get(signal.name))
-    ]
-    owner = np.array([index for index, _ in cuts], dtype=np.intp)
-    signs, may = [signals[index][1] for index, _ in cuts], [signals[index][2] for index, _ in cuts]
-    trials = fit_windows([w for _, w in cuts], shapes, grid, signs, may)
+    centre_s = float(0.5 * (grid[0] + grid[-1]))
+    sides = [(signal, *_sides(signal, place, grid, known.get(signal.name))) for signal, *_ in signals]
+    cuts = cut_windows(sides, centre_s, first_s=float(grid[0]))
+    if cuts is None:
+        return [None] * len(signals)
+    windows, owner = cuts
+    signs, may = np.array([sign for _, sign, _ in signals]), np.array([own for *_, own in signals])
+    trials = fit_windows(windows, shapes, grid, signs[owner], may[owner].T)
     return [combine(signal.name, trials, owner == index, grid) for index, (signal, *_) in enumerate(signals)]
 
 
-def _windows(signal: Signal, place: Place, grid: Floats, known: float | None = None) -> list[Window]:
-    """Cut a geometric row of windows around the middle of the candidates, widest first."""
-    centre, first = float(0.5 * (grid[0] + grid[-1])), float(grid[0])
+def _sides(signal: Signal, place: Place, grid: Floats, known: float | None = None) -> tuple[Floats, Floats]:
+    """Lay a geometric row of windows around the middle of the candidates, widest first: their sides (w,) each, [s]."""
+    centre = float(0.5 * (grid[0] + grid[-1]))
     shortest = max(14.0 * signal.step_s, 0.6 * float(grid[-1] - grid[0]))
     longest = max(centre - place.start_s, 1.5 * shortest)
     sides: list[tuple[float, float]] = []
@@ -373,5 +373,5 @@ def _windows(signal: Signal, place: Place, grid: Floats, known: float | None = N
         sides.extend((before, after) for after in sorted(afters, reverse=True))
         half /= WINDOW_RATIO
     low, high = (0.0, np.inf) if known is None else (known / _SHORTER, _LONGER * known)
-    before_s, after_s = np.array([pair for pair in sides if low <= 0.5 * sum(pair) <= high] or sides).T
-    return [window for window in cut_row(signal, centre, before_s, after_s, first_s=first) if window is not None]
+    before_s, after_s = np.array([pair for pair in sides if low <= 0.5 * (pair[0] + pair[1]) <= high] or sides).T
+    return before_s, after_s

@@ -13,12 +13,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import comb
 
 import numpy as np
 from numpy.typing import NDArray
 
-from firstlift.core.lift.bend import Column, Window
+from firstlift.core.lift.bend import Column, Windows
 from firstlift.core.recording import Floats
 
 # beyond this the exponential is not needed: such candidates are left out (see bend.GROWTH_LIMIT)
@@ -29,32 +28,30 @@ _LARGEST_EXPONENT = 300.0
 class Stack:
     """Windows side by side, the straight line taken off: what is left is all that bends must explain.
 
-    ``u`` and ``at`` are the windows' coordinate measured from ``origin`` (W, 1), the middle of the
-    candidates, which keeps the move of the origin small. ``rest`` is the value without its straight line,
+    ``u`` and ``at`` are the windows' coordinate measured from the middle of the candidates, which keeps the move of
+    the origin small. ``rest`` is the value without its straight line,
     which runs through ``level`` at ``centre`` with ``slope`` (W, 1 each); ``total`` and ``spread`` are the
-    sums of weights and of weighted squared distances from ``centre``; ``root_weight`` the roots of the weights.
+    sums of weights and of weighted squared distances from ``centre``.
     """
 
     u: Floats
     weight: Floats
     rest: Floats
     at: Floats
-    origin: Floats
     size: NDArray[np.intp]
     total: Floats
     centre: Floats
     spread: Floats
     level: Floats
     slope: Floats
-    root_weight: Floats
 
 
-def stack_windows(windows: tuple[Window, ...], at: Floats) -> Stack:
-    """Lay windows side by side and take the weighted straight line off each.
+def stack_windows(windows: Windows, at: Floats) -> Stack:
+    """Take the weighted straight line off each of a row of windows.
 
     Parameters
     ----------
-    windows : tuple of Window
+    windows : Windows
     at : ndarray (W, g)
         Candidate instants, each row in its window's own coordinate.
 
@@ -62,54 +59,49 @@ def stack_windows(windows: tuple[Window, ...], at: Floats) -> Stack:
     -------
     Stack
     """
-    size = np.array([window.tau.size for window in windows])
     origin = 0.5 * (at.min(axis=1, keepdims=True) + at.max(axis=1, keepdims=True))
-    u = _pad([window.tau for window in windows], size) - origin
-    root_weight = 1.0 / _pad([window.sigma for window in windows], size)
-    root_weight[np.arange(root_weight.shape[1]) >= size[:, None]] = 0.0
-    weight = np.square(root_weight)
-    value = _pad([window.value for window in windows], size)
+    u, weight = windows.tau - origin, windows.weight
     total = weight.sum(axis=1, keepdims=True)
-    centre = (weight * u).sum(axis=1, keepdims=True) / total
-    level = (weight * value).sum(axis=1, keepdims=True) / total
-    away = u - centre
-    spread = (weight * away * away).sum(axis=1, keepdims=True)
-    slope = (weight * away * (value - level)).sum(axis=1, keepdims=True) / spread
-    rest = value - level - slope * away
-    return Stack(u, weight, rest, at - origin, origin, size, total, centre, spread, level, slope, root_weight)
-
-
-def _pad(rows: list[Floats], size: NDArray[np.intp]) -> Floats:
-    """Fill rows up to the longest with their own last value."""
-    full = np.empty((len(rows), int(size.max())))
-    for line, row in zip(full, rows, strict=True):
-        line[: row.size] = row
-        line[row.size :] = row[-1]
-    return full
+    centre = np.einsum("wn,wn->w", weight, u)[:, None] / total
+    level = np.einsum("wn,wn->w", weight, windows.value)[:, None] / total
+    away, rest = u - centre, windows.value - level
+    weighted = weight * away
+    spread = np.einsum("wn,wn->w", weighted, away)[:, None]
+    slope = np.einsum("wn,wn->w", weighted, rest)[:, None] / spread
+    rest -= slope * away
+    return Stack(u, weight, rest, at - origin, windows.size, total, centre, spread, level, slope)
 
 
 Term = tuple[int, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _SidePlan:
-    """What to sum on one side of the bends, and how products are put together from it.
+class _Run:
+    """Some ``count`` sums, each of the powers 0 to ``highest``, one after the other.
 
-    ``groups`` are (with the rest, rate, highest power), a row for each power from 0 up. In each round ``which`` of
-    the products get ``factor`` times ``row`` added; every product of this side is in the first.
+    Of each, ``with_rest`` says whether the values' rest is summed; ``rate`` which of the rates its exponential has,
+    None where none of the run has one.
     """
 
-    after: bool
-    groups: tuple[tuple[bool, float, int], ...]
-    rounds: tuple[tuple[NDArray[np.intp], Floats, NDArray[np.intp]], ...]
+    count: int
+    highest: int
+    with_rest: tuple[bool, ...]
+    rate: NDArray[np.intp] | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SumPlan:
-    """How to sum ``count`` products of columns: worked out once for the same products over any windows."""
+    """How to sum products of columns on one side of the bends: worked out once for any windows.
 
-    count: int
-    sides: tuple[_SidePlan, ...]
+    Exponentials have the ``rates`` (r, 1, 1), and then twice those that ``doubled`` counts; ``matrix`` (products,
+    sums) puts the products together from the sums of all ``runs``.
+    """
+
+    after: bool
+    rates: Floats
+    doubled: NDArray[np.intp]
+    runs: tuple[_Run, ...]
+    matrix: Floats
 
 
 def plan_sums(pairs: Sequence[tuple[Column, Column | None]]) -> SumPlan:
@@ -121,142 +113,148 @@ def plan_sums(pairs: Sequence[tuple[Column, Column | None]]) -> SumPlan:
     Parameters
     ----------
     pairs : sequence of (Column, Column or None)
-        Each pair of one side; None stands for what the straight line leaves of the values.
+        All of one side; None stands for what the straight line leaves of the values.
 
     Returns
     -------
     SumPlan
     """
-    terms = [_product_terms(first, second) for first, second in pairs]
-    sides = (_plan_side(after, pairs, terms) for after in (False, True) if any(c.after == after for c, _ in pairs))
-    return SumPlan(len(pairs), tuple(sides))
-
-
-def _plan_side(
-    after: bool, pairs: Sequence[tuple[Column, Column | None]], terms: Sequence[list[tuple[float, Term]]]
-) -> _SidePlan:
-    mine = [number for number, (first, _) in enumerate(pairs) if first.after == after]
-    groups: list[tuple[bool, float, int]] = []
-    row_of: dict[tuple[bool, float], int] = {}
+    terms = [(second is None, _product_terms(first, second)) for first, second in pairs]
+    highest: dict[tuple[bool, float], int] = {}
+    for with_rest, made in terms:
+        for _, (power, rate) in made:
+            highest[with_rest, rate] = max(power, highest.get((with_rest, rate), 0))
+    asked = sorted({rate for _, rate in highest if rate}, key=abs)
+    single = [rate for rate in asked if 0.5 * rate not in asked]
+    double = [rate for rate in asked if 0.5 * rate in asked]
+    number = {rate: place for place, rate in enumerate((*single, *double))}
+    runs: list[_Run] = []
+    row: dict[tuple[bool, float], int] = {}
     rows = 0
-    for with_rest in (False, True):
-        asked = {term for number in mine if (pairs[number][1] is None) == with_rest for _, term in terms[number]}
-        for rate, highest in _groups(asked):
-            groups.append((with_rest, rate, highest))
-            row_of[with_rest, rate] = rows
-            rows += highest + 1
-    rounds: list[tuple[NDArray[np.intp], Floats, NDArray[np.intp]]] = []
-    for turn in range(max(len(terms[number]) for number in mine)):
-        which = [number for number in mine if len(terms[number]) > turn]
-        factor = np.array([terms[number][turn][0] for number in which])[:, None, None]
-        places = [(pairs[number][1] is None, *terms[number][turn][1]) for number in which]
-        row = [row_of[with_rest, rate] + power for with_rest, power, rate in places]
-        rounds.append((np.array(which, dtype=np.intp), factor, np.array(row, dtype=np.intp)))
-    return _SidePlan(after, tuple(groups), tuple(rounds))
+    for most, fades in sorted({(most, rate != 0.0) for (_, rate), most in highest.items()}):
+        own = [key for key, its in highest.items() if (its, key[1] != 0.0) == (most, fades)]
+        rates = np.array([number[rate] for _, rate in own]) if fades else None
+        runs.append(_Run(len(own), most, tuple(with_rest for with_rest, _ in own), rates))
+        for key in own:
+            row[key] = rows
+            rows += most + 1
+    matrix = np.zeros((len(pairs), rows))
+    for product, (with_rest, made) in zip(matrix, terms, strict=True):
+        for factor, (power, rate) in made:
+            product[row[with_rest, rate] + power] += factor
+    doubled = np.array([number[0.5 * rate] for rate in double], dtype=np.intp)
+    return SumPlan(pairs[0][0].after, np.array(single)[:, None, None], doubled, tuple(runs), matrix)
 
 
-def side_sums(stack: Stack, plan: SumPlan) -> Floats:
+def side_sums(stack: Stack, plan: SumPlan, before: NDArray[np.intp]) -> Floats:
     """Give the weighted sums of products over one side of every candidate bend.
 
     Parameters
     ----------
     stack : Stack
     plan : SumPlan
+    before : ndarray (W, g)
+        How many blocks lie before each candidate.
 
     Returns
     -------
     ndarray (products, W, g)
     """
-    before, total = _places(stack), np.empty((plan.count, *stack.at.shape))
-    for planned in plan.sides:
-        moved = _Side(stack, planned.after, before).moved(planned.groups)
-        (which, factor, row), *more = planned.rounds
-        total[which] = factor * moved[row]
-        for which, factor, row in more:
-            total[which] += factor * moved[row]
+    side = _Side(stack, plan, before)
+    sums = side.look_up()
+    side.move(sums)
+    total = np.empty((len(plan.matrix), *before.shape))
+    # a window at a time: matrices so small are multiplied at once, by one thread
+    np.matmul(plan.matrix, sums.transpose(1, 0, 2), out=total.transpose(1, 0, 2))
     return total
 
 
 class _Side:
     """One side of the bends: its blocks, from the outer end inwards, and where each candidate's sum stands."""
 
-    def __init__(self, stack: Stack, after: bool, before: NDArray[np.intp]) -> None:
+    def __init__(self, stack: Stack, plan: SumPlan, before: NDArray[np.intp]) -> None:
+        self._plan, self._at = plan, stack.at
         long = stack.u.shape[1]
-        self._stack = stack
         # blocks that no candidate has on this side need not be summed
-        part = (
-            slice(long - 1, max(int(before.min()) - 1, 0) or None, -1) if after else slice(0, max(int(before.max()), 1))
-        )
-        if after and int(before.min()) == 0:
-            part = slice(None, None, -1)
-        self._u, self._weight, self._rest = (value[:, part] for value in (stack.u, stack.weight, stack.rest))
-        self._index = (long - before if after else before) + np.arange(len(before))[:, None] * (self._u.shape[1] + 1)
+        if plan.after:
+            part = slice(long - 1, int(before.min()) - 1 if before.min() > 0 else None, -1)
+        else:
+            part = slice(0, max(int(before.max()), 1))
+        self._u, self._weight, self._rest = stack.u[:, part], stack.weight[:, part], stack.rest[:, part]
+        row = np.arange(len(before))[:, None] * (self._u.shape[1] + 1)
+        self._index = row + (long - before if plan.after else before)
         # place (W, 1) at which exponentials are one: all are smaller there, none overflows
-        self._reference = stack.u[:, -1:] if after else stack.at.max(axis=1, keepdims=True)
+        self._reference = stack.u[:, -1:] if plan.after else stack.at.max(axis=1, keepdims=True)
 
-    def moved(self, groups: Sequence[tuple[bool, float, int]]) -> Floats:
-        """Give the sums of ``w s^power exp(rate s)`` from each bend, powers 0 and up for each group, (terms, W, g)."""
-        sums = self._look_up(groups)
-        # the binomial theorem moves the origin of the powers from the middle of the candidates to each bend
-        back, moved, row = -self._stack.at, sums.copy(), 0
-        for _, rate, highest in groups:
-            for power in range(1, highest + 1):
-                shift = back
-                for k in range(1, power + 1):
-                    moved[row + power] += comb(power, k) * shift * sums[row + power - k]
-                    shift = shift * back
-            if rate:
-                moved[row : row + highest + 1] *= self._fading(rate)
-            row += highest + 1
-        return moved
-
-    def _look_up(self, groups: Sequence[tuple[bool, float, int]]) -> Floats:
-        """Give the sums of ``w u^power exp(rate u)`` from the outer end to each bend, (terms, W, g)."""
-        count = sum(highest + 1 for *_, highest in groups)
-        running = np.empty((count, self._u.shape[0], self._u.shape[1] + 1))
+    def look_up(self) -> Floats:
+        """Give the sums of ``w u^power exp(rate u)`` from the outer end to each bend, (sums, W, g)."""
+        plan, (windows, blocks) = self._plan, self._u.shape
+        running = np.empty((plan.matrix.shape[1], windows, blocks + 1))
         running[:, :, 0] = 0.0
         terms, row = running[:, :, 1:], 0
-        weighted = self._weight * self._rest
-        made: dict[float, Floats] = {}
-        for with_rest, rate, highest in groups:
-            value = weighted if with_rest else self._weight
-            if rate:
-                np.multiply(value, self._exponential(rate, made), out=terms[row])
-            else:
-                terms[row] = value
-            for power in range(1, highest + 1):
-                np.multiply(terms[row + power - 1], self._u, out=terms[row + power])
-            row += highest + 1
+        faded = self._exponentials() if plan.rates.size else None
+        bases = self._weight, self._weight * self._rest
+        for run in plan.runs:
+            some = terms[row : row + run.count * (run.highest + 1)]
+            for place, with_rest in enumerate(run.with_rest):
+                first = some[place * (run.highest + 1)]
+                if run.rate is None or faded is None:
+                    first[...] = bases[with_rest]
+                else:
+                    np.multiply(bases[with_rest], faded[run.rate[place]], out=first)
+            powers = some.reshape(run.count, run.highest + 1, windows, blocks)
+            for power in range(1, run.highest + 1):
+                np.multiply(powers[:, power - 1], self._u, out=powers[:, power])
+            row += len(some)
         # each side is summed from its own outer end: no small difference of large sums
-        np.cumsum(terms, axis=2, out=terms)
-        return np.take(running.reshape(count, -1), self._index, axis=1)
+        terms.cumsum(axis=2, out=terms)
+        return running.reshape(len(running), -1).take(self._index, axis=1)
 
-    def _fading(self, rate: float) -> Floats:
-        """Give what moves an exponential's reference to each bend, (W, g)."""
-        return np.exp(np.minimum(rate * (self._reference - self._stack.at), _LARGEST_EXPONENT))
+    def move(self, sums: Floats) -> None:
+        """Move the origin of sums (sums, W, g) to each bend, in place."""
+        plan, row = self._plan, 0
+        fading = self._fading() if plan.rates.size else None
+        for run in plan.runs:
+            some = sums[row : row + run.count * (run.highest + 1)]
+            powers = some.reshape(run.count, run.highest + 1, *self._at.shape)
+            # one factor ``u`` after the other becomes ``u - at``: the binomial theorem without its coefficients
+            for moved in range(run.highest):
+                powers[:, moved + 1 :] -= self._at * powers[:, moved:-1]
+            if run.rate is not None and fading is not None:
+                powers *= fading[run.rate][:, None]
+            row += len(some)
 
-    def _exponential(self, rate: float, made: dict[float, Floats]) -> Floats:
-        if rate not in made:
-            half = made.get(0.5 * rate)
-            away = np.minimum(self._u - self._reference, 0.0)
-            made[rate] = np.exp(rate * away) if half is None else half * half
-        return made[rate]
+    def _exponentials(self) -> Floats:
+        """Give the exponentials at each block, (rates, W, n)."""
+        single, doubled = self._plan.rates, self._plan.doubled
+        made = np.empty((len(single) + doubled.size, *self._u.shape))
+        away = np.minimum(self._u - self._reference, 0.0)
+        np.exp(np.multiply(single, away, out=made[: len(single)]), out=made[: len(single)])
+        np.square(made[doubled], out=made[len(single) :])
+        return made
+
+    def _fading(self) -> Floats:
+        """Give what moves the exponentials' reference to each bend, (rates, W, g)."""
+        single = self._plan.rates
+        rates = np.concatenate((single, 2.0 * single[self._plan.doubled]))
+        return np.exp(np.minimum(rates * (self._reference - self._at), _LARGEST_EXPONENT))
 
 
-def _places(stack: Stack) -> NDArray[np.intp]:
-    """Say how many blocks lie before each candidate, (W, g)."""
+def count_before(stack: Stack) -> NDArray[np.intp]:
+    """Say how many blocks lie before each candidate, (W, g).
+
+    Parameters
+    ----------
+    stack : Stack
+
+    Returns
+    -------
+    ndarray (W, g)
+    """
     before = np.empty(stack.at.shape, dtype=np.intp)
-    for index, count in enumerate(stack.size.tolist()):
-        before[index] = np.searchsorted(stack.u[index, :count], stack.at[index], side="right")
+    for row, u, count, at in zip(before, stack.u, stack.size.tolist(), stack.at, strict=True):
+        row[:] = u[:count].searchsorted(at, side="right")
     return before
-
-
-def _groups(terms: set[Term]) -> list[tuple[float, int]]:
-    """Give the rates of terms, smaller ones first, with the highest power of each."""
-    highest: dict[float, int] = {}
-    for power, rate in terms:
-        highest[rate] = max(power, highest.get(rate, 0))
-    return sorted(highest.items(), key=lambda item: abs(item[0]))
 
 
 def _terms(column: Column) -> list[tuple[float, Term]]:

@@ -15,8 +15,8 @@ import numpy as np
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.job import Measures
 from firstlift.core.lift.arrival import block_energies, doubt, first_growth, place_onset, without_spikes
-from firstlift.core.lift.bend import Shape, Window
-from firstlift.core.lift.blocks import cut
+from firstlift.core.lift.bend import Shape, Windows
+from firstlift.core.lift.blocks import cut_windows
 from firstlift.core.lift.choose import MOTION_SHAPES, ChannelDensity, combine, fit_windows
 from firstlift.core.lift.lines import FEWEST, noise_of, spread_ties
 from firstlift.core.lift.strongest import Break, strongest_break, transition
@@ -198,8 +198,9 @@ def _narrow(signal: Signal, coarse: Break, sign: float, shapes: tuple[Shape, ...
     while narrowed < _PASSES:
         grid = np.linspace(low, high, _CANDIDATES)
         windows = _windows(signal, grid)
-        trials = fit_windows(windows, shapes, grid, [sign] * len(windows))
-        found = combine(signal.name, trials, np.ones(len(windows), dtype=bool), grid)
+        count = 0 if windows is None else windows.size.size
+        trials = fit_windows(windows, shapes, grid, np.full(count, sign))
+        found = combine(signal.name, trials, np.ones(count, dtype=bool), grid)
         if found is None:
             break
         heard = found
@@ -230,39 +231,36 @@ def _lean(density: ChannelDensity) -> int:
     return 0 if max(early, late) < 0.1 else 1 if late >= early else -1
 
 
-def _windows(signal: Signal, grid: Floats) -> list[Window]:
+def _windows(signal: Signal, grid: Floats) -> Windows | None:
     """Cut a geometric row of windows, in samples, around the candidates."""
     x = signal.time_s
     first, last = (int(np.searchsorted(x, edge)) for edge in (float(grid[0]), float(grid[-1])))
     centre = float(0.5 * (grid[0] + grid[-1]))
-    windows: list[Window] = []
-    taken: set[tuple[int, int]] = set()
+    taken: dict[tuple[int, int], None] = {}
     length = float(_LEAST_BESIDE)
     while length < _LENGTH_RATIO * x.size:
         for share in _AFTER_SHARES:
             start = max(first - int(length), 0)
             stop = min(last + max(int(share * length), _LEAST_BESIDE), x.size) - 1
-            if (start, stop) in taken:
-                continue
-            taken.add((start, stop))
-            window = cut(signal, centre, centre - float(x[start]), float(x[stop]) - centre, first_s=float(grid[0]))
-            if window is not None:
-                windows.append(window)
+            taken[start, stop] = None
         length *= _LENGTH_RATIO
-    return windows
+    start, stop = np.array(list(taken)).T
+    found = cut_windows([(signal, centre - x[start], x[stop] - centre)], centre, first_s=float(grid[0]))
+    return None if found is None else found[0]
 
 
 def _value_at(density: ChannelDensity) -> float:
     """Give the curve's value at the break: the mean over fits, weighed by their say and how likely it is there."""
     total = first = 0.0
     index = int(np.argmin(np.abs(density.time_s - density.mean_s)))
-    for shape, window, weight in zip(density.shape.tolist(), density.window.tolist(), density.weight, strict=True):
-        fit = density.trials.fit(shape, window)
-        value, _ = fit.curves.at_bend(*fit.place)
-        usable = np.isfinite(value) & np.isfinite(fit.chi2)
+    trials, places = density.trials, (density.shape, density.window)
+    values, _ = trials.curves.at_bend(*places)
+    fits = zip(values, trials.chi2[places], trials.least[places].tolist(), density.weight.tolist(), strict=True)
+    for value, chi2, least, weight in fits:
+        usable = np.isfinite(value) & np.isfinite(chi2)
         nearest = int(np.argmin(np.where(usable, np.abs(np.arange(value.size) - index), value.size)))
         # a floor: where no fit thinks much of the mean between them, all still count
-        share = weight * max(float(np.exp(-0.5 * (fit.chi2[nearest] - fit.chi2[fit.best]))), 1e-6)
+        share = weight * max(float(np.exp(-0.5 * (chi2[nearest] - least))), 1e-6)
         total += share
         first += share * float(value[nearest])
     return first / total
