@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from firstlift.core.lift.friction import friction_of_loop
@@ -10,6 +12,7 @@ from firstlift.core.lift.onset import Loading, block_means
 from firstlift.core.result import Signature
 from firstlift.core.signal.condition import Signal, Signals
 from firstlift.core.signal.pulls import PullWindow
+from firstlift.core.signal.ranks import median
 from firstlift.core.signal.straight import fit_straight
 
 # a valve that has been silent and shut for so long has closed (common practice, no source)
@@ -66,7 +69,7 @@ def _back(
     Beside it when it first rested there for a while, None where it did not. ``stretch`` is the force, and how much of
     the reading goes with it.
     """
-    blocks = int(np.clip((until_s - first_lift_s) / max(0.02, 4 * signal.step_s), 20, 4000))
+    blocks = int(min(max((until_s - first_lift_s) / max(0.02, 4 * signal.step_s), 20.0), 4000.0))
     edges = np.linspace(first_lift_s, until_s, blocks)
     mean, count = block_means(signal, edges)
     # the last third of the slack: a frame may have settled before that
@@ -75,16 +78,16 @@ def _back(
     if stretch is not None:
         force, stiff = stretch
         mean = mean - stiff * (block_means(force, edges)[0] - pull.tare_n)
-        first, last = np.searchsorted(force.time_s, (pull.slack_from_s, pull.start_s))
-        pulled = slice(max(int(first) - 1, 0), int(last) + 1)
+        first, last = force.time_s.searchsorted((pull.slack_from_s, pull.start_s)).tolist()
+        pulled = slice(max(first - 1, 0), last + 1)
         then = np.interp(signal.time_s[slack], force.time_s[pulled], force.value[pulled])
         before = before - stiff * (then - pull.tare_n)
     good = np.isfinite(mean)
     if before.size < 8 or good.sum() < 10:
         return None, None
     mean, at = mean[good], edges[:-1][good]
-    ground = float(np.median(before))
-    noise = max(float(np.std(before)), signal.noise) / np.sqrt(max(float(np.median(count)), 1.0))
+    ground = median(before)
+    noise = max(float(before.std()), signal.noise) / math.sqrt(max(median(count), 1.0))
     top = float(mean.max()) - ground
     if top < 12.0 * noise:
         return None, None
@@ -106,7 +109,7 @@ def _rested(off: np.ndarray, blocks: int) -> int | None:
     away = np.flatnonzero(off)
     if away.size == 0:
         return None
-    gaps = np.diff(np.append(away, off.size))
+    gaps = np.append(away[1:], off.size) - away
     long = np.flatnonzero(gaps > blocks)
     return int(away[long[0]]) + 1 if long.size and int(away[long[0]]) + 1 < off.size else None
 
@@ -222,4 +225,4 @@ def _largest(signals: Signals, pull: PullWindow) -> float | None:
         return None
     edges = np.linspace(pull.start_s, pull.end_s, 201)
     mean, _ = block_means(lift, edges)
-    return float(np.nanmax(mean) - np.median(before))
+    return float(np.nanmax(mean)) - median(before)

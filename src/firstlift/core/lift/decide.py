@@ -13,6 +13,7 @@ import numpy as np
 
 from firstlift.core.lift.fuse import Joint
 from firstlift.core.lift.onset import Loading
+from firstlift.core.signal.ranks import median
 
 # departures and growth in units of block noise: six is passed by chance by one block in 10^9
 AWAY = 6.0
@@ -77,7 +78,7 @@ def _shows(left: np.ndarray | None, after: np.ndarray) -> bool | None:
         return None
     if after.sum() < 2:
         return bool(left[-1] > 2.0 * AWAY)
-    return bool(np.median(left[after]) > AWAY and left.max() > 2.0 * AWAY)
+    return bool(median(left[after]) > AWAY and left.max() > 2.0 * AWAY)
 
 
 def _persistence(loading: Loading, at: float) -> tuple[bool, bool]:
@@ -89,8 +90,9 @@ def _persistence(loading: Loading, at: float) -> tuple[bool, bool]:
         return False, False
     third = after.size // 3
     early, late = left[after[: third + 1]], left[after[-third - 1 :]]
-    growth = float(np.median(late) - np.median(early))
-    total = float(np.median(late) - np.median(left[: max(3, after[0])]))
+    last = median(late)
+    growth = last - median(early)
+    total = last - median(left[: max(3, after[0])])
     persists = growth > 4.0 and growth > 0.15 * total
     # the stiff line goes on: force still rises by much while the lift left over stands still
     rise = float(loading.force[after[-1]] - loading.force[after[min(2, after.size - 1)]])

@@ -6,13 +6,17 @@ of the channels and to the pull's own length, so that scale, offset and time shi
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal, Signals
 from firstlift.core.signal.pulls import PullWindow
+from firstlift.core.signal.ranks import median
+from firstlift.core.signal.straight import fit_straight
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,10 +57,12 @@ def block_means(signal: Signal, edges: Floats) -> tuple[Floats, Floats]:
     mean, count : ndarray (n,)
         Mean is NaN where no sample lies.
     """
-    index = np.searchsorted(signal.time_s, edges)
-    size = np.diff(index)
+    index = signal.time_s.searchsorted(edges)
+    size = index[1:] - index[:-1]
     if signal.value.size == 0:
         return np.full(size.size, np.nan), np.zeros(size.size)
+    if size.min() > 0:
+        return signal.means(index, size), size.astype(float)
     return np.where(size > 0, signal.means(index, np.maximum(size, 1)), np.nan), size.astype(float)
 
 
@@ -83,14 +89,13 @@ def find_top(signals: Signals, pull: PullWindow, until_s: float) -> float:
         good = np.isfinite(mean)
         if good.sum() < 20:
             continue
-        noise = signal.noise / np.sqrt(max(float(np.median(count[good])), 1.0))
+        noise = signal.noise / math.sqrt(max(median(count[good]), 1.0))
         before = signal.value[signal.between(pull.start_s - 0.3 * duration - 0.2, pull.start_s)]
-        ground = float(np.median(before)) if before.size else float(np.nanmin(mean))
-        top = float(np.nanmax(mean))
-        if top - ground > factor * noise and np.isfinite(top):
+        ground = median(before) if before.size else float(mean[good].min())
+        top = float(mean[good].max())
+        if top - ground > factor * noise:
             # the first block within reach of the top: a valve that stays open has its largest lift anywhere
-            reach = np.flatnonzero(mean >= ground + 0.97 * (top - ground))
-            return float(edges[reach[0] + 1])
+            return float(edges[int((mean >= ground + 0.97 * (top - ground)).argmax()) + 1])
     return pull.peak_s
 
 
@@ -115,40 +120,49 @@ def load(signals: Signals, pull: PullWindow, until_s: float) -> Loading:
     room = pull.start_s - pull.slack_from_s
     start = pull.start_s - min(0.25 * (pull.peak_s - pull.start_s) + 0.02, 0.5 * room)
     step = max(s.step_s for s in (force, signals.lift, signals.sound) if s is not None)
-    blocks = int(np.clip((top - start) / step / 4.0, 30, 600))
+    blocks = int(min(max((top - start) / step / 4.0, 30.0), 600.0))
     edges = np.linspace(start, top, blocks + 1)
     mean, count = block_means(force, edges)
+    lift, sound = (None if signal is None else block_means(signal, edges) for signal in (signals.lift, signals.sound))
     time_s = 0.5 * (edges[1:] + edges[:-1])
     good = np.isfinite(mean)
-    for signal in (signals.lift, signals.sound):
-        if signal is not None:
-            good &= np.isfinite(block_means(signal, edges)[0])
-    noise = force.noise / np.sqrt(max(float(np.median(count)), 1.0))
+    for blocked in (lift, sound):
+        if blocked is not None:
+            good &= np.isfinite(blocked[0])
+    noise = force.noise / math.sqrt(max(median(count), 1.0))
     f = mean[good] - pull.tare_n
-    lift_left, lift_noise, (stiff, play), answers = _lift_left(signals, pull, edges, good, f, noise)
-    sound_left = _sound_left(signals, pull, edges, good)
+    lift_left, lift_noise, (stiff, play), answers = _lift_left(signals.lift, pull, lift, good, f, noise)
+    sound_left = _sound_left(signals.sound, pull, sound, good)
     return Loading(
         start, top, time_s[good], f, noise, lift_left, lift_noise, sound_left, stiff, pull.tare_n, answers, play
     )
 
 
+_Blocked = tuple[Floats, Floats]
+
+
 def _lift_left(
-    signals: Signals, pull: PullWindow, edges: Floats, good: np.ndarray, force: Floats, force_noise: float
+    lift: Signal | None,
+    pull: PullWindow,
+    blocked: _Blocked | None,
+    good: NDArray[np.bool_],
+    force: Floats,
+    force_noise: float,
 ) -> tuple[Floats | None, float, tuple[float, float | None], bool]:
-    lift = signals.lift
-    if lift is None or good.sum() < 12:
+    if lift is None or blocked is None or force.size < 12:
         return None, 0.0, (0.0, None), False
-    mean, count = block_means(lift, edges)
-    noise = lift.noise / np.sqrt(max(float(np.median(count)), 1.0))
+    mean, count = blocked
+    noise = lift.noise / math.sqrt(max(median(count), 1.0))
     before = lift.value[lift.between(pull.slack_from_s, pull.start_s)]
-    x = mean[good] - (float(np.median(before)) if before.size > 5 else float(mean[good][0]))
+    x = mean[good]
+    x -= median(before) if before.size > 5 else float(x[0])
     slope, offset = _stiff_line(force, x, noise)
     left = x - offset - slope * force
     # force noise enters through the stiff line
-    total = max(float(np.hypot(noise, slope * force_noise)), 1e-15)
-    rise = force[: int(np.argmax(force >= 0.9 * force.max())) + 1]
-    stretch = slope * float(np.std(rise)) * np.sqrt(rise.size)
-    answers = bool(stretch > 8.0 * total or np.max(left) > 20.0 * total)
+    total = max(math.hypot(noise, slope * force_noise), 1e-15)
+    rise = force[: int((force >= 0.9 * force.max()).argmax()) + 1]
+    stretch = slope * float(rise.std()) * math.sqrt(rise.size)
+    answers = stretch > 8.0 * total or float(left.max()) > 20.0 * total
     # where the stiff line stands at no force: what the spindle moved before the gear was taut
     play = offset if offset > 6.0 * total else 0.0
     return left / total, total, (slope, play), answers
@@ -162,47 +176,50 @@ def _stiff_line(force: Floats, x: Floats, noise: float) -> tuple[float, float]:
     best = _low_line(force, x, noise)
     top = float(force.max())
     for share in (0.2, 0.3, 0.4, 0.5, 0.6):
-        low, high = (int(np.argmax(force >= level * top)) for level in (share, share + 0.35))
+        low, high = (int((force >= level * top).argmax()) for level in (share, share + 0.35))
         if high - low < 10:
             continue
         f, y = force[low:high], x[low:high]
-        spread = float(np.sum(np.square(f - f.mean())))
-        slope = float(np.sum((f - f.mean()) * (y - y.mean()))) / max(spread, 1e-30)
-        error = max(noise, float(np.std(y - y.mean() - slope * (f - f.mean())))) / np.sqrt(max(spread, 1e-30))
+        middle, level = float(f.mean()), float(y.mean())
+        away, rest = f - middle, y - level
+        spread = max(float(away @ away), 1e-30)
+        slope = float(away @ rest) / spread
+        rest -= slope * away
+        error = max(noise, math.sqrt(float(rest @ rest) / rest.size)) / math.sqrt(spread)
         if slope < best[0] - 6.0 * error and slope < 0.7 * best[0]:
-            best = (slope, float(y.mean()) - slope * float(f.mean()))
+            best = (slope, level - slope * middle)
     return best
 
 
 def _low_line(force: Floats, x: Floats, noise: float) -> tuple[float, float]:
     top = float(force.max())
-    best = (0.0, float(np.median(x[: max(3, x.size // 10)])))
+    best = (0.0, median(x[: max(3, x.size // 10)]))
     for share in (0.3, 0.45, 0.6, 0.75, 0.9):
-        reached = np.flatnonzero(force >= share * top)
-        stop = int(reached[0]) if reached.size else force.size
+        reached = force >= share * top
+        stop = int(reached.argmax()) if reached.any() else force.size
         if stop < 8:
             continue
         f, y = force[:stop], x[:stop]
-        matrix = np.stack((np.ones(stop), f), axis=1)
-        (offset, slope), *_ = np.linalg.lstsq(matrix, y, rcond=None)
+        slope, offset = fit_straight(f, y)
         rest = y - offset - slope * f
-        if float(np.std(rest)) > 1.5 * noise + 1e-15 and share > 0.3:
+        if math.sqrt(float(rest @ rest) / stop) > 1.5 * noise + 1e-15 and share > 0.3:
             break
-        best = (float(slope), float(offset))
+        best = (slope, offset)
     return best
 
 
-def _sound_left(signals: Signals, pull: PullWindow, edges: Floats, good: np.ndarray) -> Floats | None:
-    sound = signals.sound
-    if sound is None:
+def _sound_left(
+    sound: Signal | None, pull: PullWindow, blocked: _Blocked | None, good: NDArray[np.bool_]
+) -> Floats | None:
+    if sound is None or blocked is None:
         return None
-    mean, count = block_means(sound, edges)
+    mean, count = blocked
     before = sound.value[sound.between(pull.slack_from_s, pull.start_s)]
     if before.size < 8:
         return None
-    ground = float(np.median(before))
-    spread = max(1.4826 * float(np.median(np.abs(before - ground))), 1e-15)
-    return (mean[good] - ground) / (spread / np.sqrt(max(float(np.median(count)), 1.0)))
+    ground = median(before)
+    spread = max(1.4826 * median(np.abs(before - ground)), 1e-15)
+    return (mean[good] - ground) / (spread / math.sqrt(max(median(count), 1.0)))
 
 
 def departure(left: Floats, limit: float) -> int | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +12,7 @@ from firstlift.core.lift.onset import block_means
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signals
 from firstlift.core.signal.pulls import PullWindow
+from firstlift.core.signal.ranks import median
 from firstlift.core.signal.straight import fit_straight
 
 # a frame settles a few times at most; what jumps more often is not a frame
@@ -70,7 +72,8 @@ def _largest_step(signals: Signals, window: PullWindow) -> Finding | None:
     after = (total[2 * _SIDE + 1 :] - total[_SIDE + 1 : -_SIDE]) / _SIDE
     before = (total[_SIDE : -_SIDE - 1] - total[: -2 * _SIDE - 1]) / _SIDE
     jump = after - before
-    noise = lift.noise / np.sqrt(max(float(np.median(count)), 1.0) * _SIDE / 2.0)
+    samples = max(median(count), 1.0)
+    noise = lift.noise / math.sqrt(samples * _SIDE / 2.0)
     middle = int(np.argmax(jump)) + _SIDE
     size = float(jump[middle - _SIDE])
     # a disc that seats again jumps down and is heard to stop; a frame that slips lets the spindle up
@@ -78,7 +81,7 @@ def _largest_step(signals: Signals, window: PullWindow) -> Finding | None:
         return None
     step, spread = _step_beside_ramp(x, middle)
     # a disc on its way up passes for a step as well, but not beside its own steady motion
-    if step < max(4.0 * spread * lift.noise / np.sqrt(max(float(np.median(count)), 1.0)), 0.5 * size):
+    if step < max(4.0 * spread * lift.noise / math.sqrt(samples), 0.5 * size):
         return None
     if _shared(signals, float(at[middle]), block, size, edges):
         return None

@@ -6,11 +6,14 @@ curve fits more than one of them: the fits must end before the second.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
 from firstlift.core.recording import Floats
 from firstlift.core.signal.condition import Signal
+from firstlift.core.signal.ranks import median, quantiles
 
 # widths of the means compared, as shares of the stretch looked at: some ten to some hundreds of slips in it
 _WIDTHS = (1 / 60, 1 / 120, 1 / 240, 1 / 480)
@@ -50,24 +53,24 @@ def first_slips(lift: Signal, start_s: float, top_s: float) -> tuple[float, floa
 def _slips(lift: Signal, start_s: float, top_s: float, width: float) -> tuple[float, float] | None:
     at, index = _grid(lift, start_s, top_s, width)
     jump, noise = _jumps(lift, index, 8)
-    moving = jump[np.flatnonzero(jump > 0.5 * float(np.percentile(jump, 95.0)))[0] :]
+    moving = jump[int((jump > 0.5 * quantiles(jump, 0.95)[0]).argmax()) :]
     if moving.size < 16:
         return None
-    still, slip = np.percentile(moving, (40.0, 90.0)).tolist()
+    still, slip = quantiles(moving, 0.4, 0.9)
     if slip < _PLAIN * noise or still > _STILL * slip:
         return None
     sharp, _ = _jumps(lift, index, 4)
     tops = _peaks(jump, 0.6 * slip)
     # where a slip is, the narrow means see it as well as the wide ones; a stroke of the pump they see half of
     narrow = np.array([sharp[max(0, top - 4) : top + 5].max() for top in tops])
-    if tops.size < _FEWEST or float(np.median(narrow / jump[tops])) < _SHARP:
+    if tops.size < _FEWEST or median(narrow / jump[tops]) < _SHARP:
         return None
-    apart = np.diff(at[tops])
+    apart = at[tops[1:]] - at[tops[:-1]]
     # slips follow each other at much the same pace, and not so fast that one width holds two of them
-    if float(np.median(apart)) < 1.5 * width:
+    if median(apart) < 1.5 * width:
         return None
     first, second = int(tops[0]), int(tops[1])
-    stick = int(np.median(np.diff(tops)))
+    stick = int(median(tops[1:] - tops[:-1]))
     # the very first slips may be smaller than the rest
     while (earlier := first - stick) > 8:
         low = earlier - stick // 3
@@ -82,16 +85,16 @@ def _grid(lift: Signal, start_s: float, top_s: float, width: float) -> tuple[Flo
     """Instants an eighth of a width apart, and the samples there, eight instants further on either end."""
     step = 0.125 * width
     at = np.arange(start_s, top_s, step)
-    return at, np.searchsorted(lift.time_s, start_s + step * np.arange(-8, at.size + 8))
+    return at, lift.time_s.searchsorted(start_s + step * np.arange(-8, at.size + 8))
 
 
 def _jumps(lift: Signal, index: NDArray[np.intp], reach: int) -> tuple[Floats, float]:
     """Mean over so many instants after each less mean over as many before, and its noise."""
     count = index.size - 16
-    edges = np.stack([index[8 + shift : 8 + shift + count] for shift in (-reach, 0, reach)], axis=1)
-    size = np.maximum(np.diff(edges, axis=1), 1)
+    edges = np.array([index[8 + shift : 8 + shift + count] for shift in (-reach, 0, reach)]).T
+    size = np.maximum(edges[:, 1:] - edges[:, :-1], 1)
     mean = lift.means(edges, size)
-    return mean[:, 1] - mean[:, 0], lift.noise * float(np.sqrt(2.0 / np.median(size)))
+    return mean[:, 1] - mean[:, 0], lift.noise * math.sqrt(2.0 / median(size.ravel()))
 
 
 def _peaks(jump: Floats, limit: float) -> np.ndarray:

@@ -12,6 +12,7 @@ from firstlift.core.job import ChannelSpec, Form, Job, Measures
 from firstlift.core.recording import Floats, RawChannel, Recording
 from firstlift.core.signal.clock import ENOUGH, Clock, clock_of, kept, without
 from firstlift.core.signal.noise import find_spikes, local_noise, noise_floor, remove_hum
+from firstlift.core.signal.ranks import median
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,8 +40,8 @@ class Signal:
 
     def between(self, start_s: float, stop_s: float) -> slice:
         """Give the slice of samples from start to stop, both included, [s]."""
-        low = int(np.searchsorted(self.time_s, start_s, side="left"))
-        return slice(low, int(np.searchsorted(self.time_s, stop_s, side="right")))
+        low = int(self.time_s.searchsorted(start_s))
+        return slice(low, int(self.time_s.searchsorted(stop_s, side="right")))
 
     def part(self, start_s: float, stop_s: float) -> Signal:
         """Give the stretch from start to stop, both included, [s], as a signal of its own."""
@@ -69,14 +70,18 @@ class Signal:
             np.subtract(self.value, self.value[0], out=running[1:])
             np.cumsum(running[1:], out=running[1:])
             self._running.append(running)
-        return self.value[0] + np.diff(self._running[0][index]) / size
+        sums = self._running[0][index]
+        means = sums[..., 1:] - sums[..., :-1]
+        means /= size
+        means += self.value[0]
+        return means
 
 
 def _typical(sigma: Floats) -> float:
     if sigma.size == 0:
         return 0.0
     # one value broadcast over all samples takes no memory, and no median
-    return float(sigma[0]) if sigma.strides == (0,) else float(np.median(sigma[:: max(1, sigma.size // ENOUGH)]))
+    return float(sigma[0]) if sigma.strides == (0,) else median(sigma[:: max(1, sigma.size // ENOUGH)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
