@@ -72,7 +72,7 @@ def rate_before(channel: ChannelDensity) -> float:
     float
     """
     fit = channel.best
-    return float(fit.profile.slope_before[fit.best]) / fit.window.half_s
+    return float(fit.coefficients(fit.best)[1]) / fit.window.half_s
 
 
 def gives_way(force: ChannelDensity) -> bool:
@@ -92,9 +92,8 @@ def gives_way(force: ChannelDensity) -> bool:
     fit = force.best
     if fit.shape.soft:
         return False
-    profile = fit.profile
-    coefficients = profile.coefficients[fit.best]
-    jump = float(coefficients[2 + fit.shape.jump]) if fit.shape.step else 0.0
-    rises = float(profile.slope_before[fit.best])
-    falls = -(rises + float(profile.slope_gain[fit.best]))
+    coefficients: list[float] = fit.coefficients(fit.best).tolist()
+    jump = coefficients[2 + fit.shape.jump] if fit.shape.step else 0.0
+    rises = coefficients[1]
+    falls = -(rises + coefficients[2 + fit.shape.gain])
     return rises > 0.0 and (falls > rises or jump < -rises * LONGEST_LAG_S / fit.window.half_s)

@@ -11,13 +11,14 @@ widens it).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from firstlift.core.lift.bend import Profile, Shape, Window, Windows
+from firstlift.core.lift.bend import Shape, Window, Windows
 from firstlift.core.lift.curves import Curves, fit_curves
 from firstlift.core.recording import Floats
 
@@ -73,22 +74,22 @@ _NO_SAY = 1e-3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
-    """One window and shape on the candidate instants (g,), and how far its leftovers are from noise.
+    """One window and shape on the candidate instants (g,).
 
-    ``at`` are the candidates in the window's coordinate, ``best`` the one with the least chi-square.
+    ``at`` are the candidates in the window's coordinate, ``best`` the one with the least chi-square ``chi2``.
     """
 
     window: Window
     shape: Shape
+    chi2: Floats
     at: Floats
     best: int
     curves: Curves
     place: tuple[int, int]
 
-    @property
-    def profile(self) -> Profile:
-        """Values, slopes and coefficients at each candidate, worked out when asked for: few fits are."""
-        return self.curves.profile(*self.place)
+    def coefficients(self, candidate: int) -> Floats:
+        """Give the coefficients at one candidate, in the order of `bend.design`, worked out when asked for."""
+        return self.curves.coefficients(*self.place, candidate)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -182,6 +183,7 @@ class Trials:
         return Fit(
             self.windows.window(window),
             self.shapes[shape],
+            self.chi2[shape, window],
             self.at[window],
             int(self.best[shape, window]),
             self.curves,
@@ -305,10 +307,12 @@ def _hanging_together(rest: Floats, size: NDArray[np.intp]) -> Floats:
     """
     neighbours = np.einsum("kn,kn->k", rest[:, 1:], rest[:, :-1]) / np.sqrt(size - 1)
     groups = size // 4
-    long = int(groups.max())
-    four = rest[:, : 4 * long].reshape(-1, long, 4).sum(axis=2) / 2.0
+    long = 4 * int(groups.max())
+    four = rest[:, 0:long:4] + rest[:, 1:long:4]
+    four += rest[:, 2:long:4]
+    four += rest[:, 3:long:4]
     # the incomplete group at the end of a shorter window does not count
-    four *= np.arange(long) < groups[:, None]
+    four *= 0.5 * (np.arange(four.shape[1]) < groups[:, None])
     together = np.einsum("kn,kn->k", four[:, 1:], four[:, :-1]) / np.sqrt(np.maximum(groups - 1, 1))
     return np.maximum(neighbours, together)
 
@@ -329,29 +333,38 @@ def combine(name: str, trials: Trials | None, own: NDArray[np.bool_], time_s: Fl
     ChannelDensity or None
         None where there is no fit.
     """
-    if trials is None:
+    rows = own[trials.numbers].nonzero()[0] if trials is not None else np.empty(0, dtype=np.intp)
+    if trials is None or rows.size == 0:
         return None
-    mine = own[trials.numbers] & np.isfinite(trials.least)
-    if not mine.any():
-        return None
-    accepted = mine & (trials.lack < LACK_OF_FIT)
+    # the windows of one channel follow each other
+    part = slice(int(rows[0]), int(rows[-1]) + 1)
+    least = trials.least[:, part]
+    accepted = trials.lack[:, part] < LACK_OF_FIT
     fitted = bool(accepted.any())
     inflation = 1.0
     if not fitted:
-        trials.examine(mine)
-        least = float(trials.lack[mine].min())
-        accepted = mine & (trials.lack <= least + 1.0)
+        mine = np.isfinite(least)
+        if not mine.any():
+            return None
+        trials.examine(np.isfinite(trials.least) & own[trials.numbers])
+        lack = trials.lack[:, part]
+        nearest = float(lack[mine].min())
+        accepted = mine & (lack <= nearest + 1.0)
         # leftovers that hang together count for far fewer samples than there are: widen by as much as they do
-        reduced = float((trials.least[accepted] / trials.freedom[accepted]).min())
-        inflation = max(reduced, 1.0) * max(least, 1.0) ** 2
-    weights = _weights(trials, accepted)
-    shape, window = np.nonzero(weights > _NO_SAY)
+        reduced = float((least[accepted] / trials.freedom[:, part][accepted]).min())
+        inflation = max(reduced, 1.0) * max(nearest, 1.0) ** 2
+    weights = _weights(least + trials.cost, trials.half_s[part], accepted)
+    shape, window = (weights > _NO_SAY).nonzero()
     chosen = weights[shape, window]
-    density = np.exp((trials.chi2[shape, window] - trials.least[shape, window][:, None]) * (-0.5 / inflation))
+    window += part.start
+    density = trials.chi2[shape, window]
+    density -= trials.least[shape, window][:, None]
+    density *= -0.5 / inflation
+    np.exp(density, out=density)
     total = (chosen / density.sum(axis=1)) @ density
     total /= total.sum()
     mean = float(total @ time_s)
-    spread = float(np.sqrt(total @ np.square(time_s - mean)))
+    spread = math.sqrt(float(total @ np.square(time_s - mean)))
     return ChannelDensity(
         name,
         time_s,
@@ -367,14 +380,18 @@ def combine(name: str, trials: Trials | None, own: NDArray[np.bool_], time_s: Fl
     )
 
 
-def _weights(trials: Trials, accepted: NDArray[np.bool_]) -> Floats:
+def _weights(criterion: Floats, half_s: Floats, accepted: NDArray[np.bool_]) -> Floats:
     """Weigh shapes of one window by Akaike's criterion, windows by the square of their length, (S, W).
 
     Not by how sharply they claim to see the bend: a short window with a supple curve claims most and knows least.
     """
-    criterion = np.where(accepted, trials.least + trials.cost, np.inf)
-    lowest = criterion.min(axis=0)
-    share = np.exp(-0.5 * (criterion - np.where(np.isfinite(lowest), lowest, 0.0)))
+    allowed = np.where(accepted, criterion, np.inf)
+    lowest = allowed.min(axis=0)
+    some = lowest < np.inf
+    allowed -= np.where(some, lowest, 0.0)
+    allowed *= -0.5
+    share = np.exp(allowed, out=allowed)
     together = share.sum(axis=0)
-    weights = share * (np.square(trials.half_s) / np.where(together > 0.0, together, 1.0))
-    return weights / weights.sum()
+    share *= half_s * half_s / np.where(some, together, 1.0)
+    share /= share.sum()
+    return share

@@ -63,6 +63,10 @@ class _Plan:
     ``path`` (D, S) are the nodes each passes through and ``along`` (D, S) those nodes' columns, filled up with the
     node and the column after the last, which are zero; ``end`` (S,) is each path's last node; ``own`` (D, S) says
     where along the path each of a shape's columns, in its own order, lies.
+
+    Which columns are what: ``powers`` (h,) after the bend, highest first and none left out (the empty last column
+    stands for what no shape has); ``fading`` (f,) the exponentials, with their ``side`` (1 after the bend, else
+    -1), ``rate`` and ``factor``; and the ``others``.
     """
 
     columns: tuple[Column, ...]
@@ -78,6 +82,12 @@ class _Plan:
     along: NDArray[np.intp]
     end: NDArray[np.intp]
     own: NDArray[np.intp]
+    powers: NDArray[np.intp]
+    fading: NDArray[np.intp]
+    side: Floats
+    rate: Floats
+    factor: Floats
+    others: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -146,6 +156,27 @@ class Curves:
             gain_variance,
             coefficients,
         )
+
+    def coefficients(self, shape: int, window: int, candidate: int) -> Floats:
+        """Give the coefficients of one fit at one candidate, in the order of `bend.design`.
+
+        Parameters
+        ----------
+        shape, window, candidate : int
+            Which.
+
+        Returns
+        -------
+        ndarray (p,)
+        """
+        stack, pick = self.stack, (window, candidate)
+        theta = np.array(self._coefficients(np.array([shape]), *(np.array([each]) for each in pick)))[:, 0]
+        along = self.plan.along[:, shape]
+        slope = float(stack.slope[window, 0] - theta @ self.slope[along, *pick] / np.sqrt(stack.spread[window, 0]))
+        level = float(stack.level[window, 0] - theta @ self.level[along, *pick] / np.sqrt(stack.total[window, 0]))
+        away = float(stack.at[pick] - stack.centre[window, 0])
+        theirs = theta[self.plan.own[: len(self.plan.shapes[shape].columns), shape]]
+        return np.array([level + slope * away, slope, *theirs.tolist()])
 
     def at_bend(self, shape: NDArray[np.intp], window: NDArray[np.intp]) -> tuple[Floats, Floats]:
         """Give the value of the side before at each candidate and its variance, of some fits.
@@ -220,12 +251,38 @@ class Curves:
         rest += stack.rest[window]
         full = np.zeros((len(self.plan.columns) + 1, shape.size))
         full[along, np.arange(shape.size)] = theta
-        for column, own in zip(self.plan.columns, full, strict=False):
-            has = np.flatnonzero(own)
-            if has.size:
-                rest[has] -= own[has, None] * column.values(shifted[has])
+        self._take_off(rest, shifted, full)
         rest *= np.sqrt(stack.weight)[window]
         return rest
+
+    def _take_off(self, rest: Floats, shifted: Floats, theta: Floats) -> None:
+        """Take columns off values (k, n) at distances from the bend (k, n), in place; coefficients (columns + 1, k)."""
+        plan = self.plan
+        # powers after the bend, which most shapes have, by Horner's rule
+        if plan.powers.size:
+            after = np.maximum(shifted, 0.0)
+            curve = theta[plan.powers[0], :, None] * after
+            for power in plan.powers[1:]:
+                curve += theta[power, :, None]
+                curve *= after
+            rest -= curve
+        fades, row = theta[plan.fading].nonzero()
+        if row.size:
+            side, rate, factor = (each[fades, None] for each in (plan.side, plan.rate, plan.factor))
+            away = shifted[row]
+            away *= side
+            np.maximum(away, 0.0, out=away)
+            away *= side * rate
+            np.expm1(np.minimum(away, GROWTH_LIMIT, out=away), out=away)
+            away *= factor * theta[plan.fading[fades], row][:, None]
+            if np.bincount(row).max() == 1:
+                rest[row] -= away
+            else:
+                # a shape that has two of them
+                np.subtract.at(rest, row, away)
+        for place in plan.others:
+            row = theta[place].nonzero()[0]
+            rest[row] -= theta[place, row, None] * plan.columns[place].values(shifted[row])
 
     def changes(self) -> tuple[Floats, Floats]:
         """Say which way things change at the bend: numbers whose sign alone means anything.
@@ -373,6 +430,8 @@ def _plan(shapes: tuple[Shape, ...]) -> _Plan:
         for depth, column in enumerate(route):
             path[depth, index], along[depth, index] = node_of[route[: depth + 1]], column_of[column]
             own_of[depth, index] = route.index(shape.columns[depth])
+    powers = {column.power: column_of[column] for column in columns if column.after and column.power}
+    fading = [column for column in columns if column.rate]
     return _Plan(
         tuple(columns),
         tuple(sides),
@@ -387,6 +446,12 @@ def _plan(shapes: tuple[Shape, ...]) -> _Plan:
         along,
         np.array([node_of[route] for route in routes]),
         own_of,
+        np.array([powers.get(p, len(columns)) for p in range(max(powers, default=0), 0, -1)], dtype=np.intp),
+        np.array([column_of[column] for column in fading], dtype=np.intp),
+        np.array([1.0 if column.after else -1.0 for column in fading]),
+        np.array([column.rate for column in fading]),
+        np.array([column.factor for column in fading]),
+        tuple(column_of[c] for c in columns if not c.rate and not (c.after and c.power)),
     )
 
 

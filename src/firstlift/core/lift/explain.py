@@ -54,15 +54,14 @@ def fitted_lines(joint: Joint, window: PullWindow) -> tuple[FittedLine, ...]:
 
 
 def _sides(channel: ChannelDensity, fit: Fit, at_s: float, offset: float) -> list[FittedLine]:
-    profile = fit.profile
-    finite = np.flatnonzero(np.isfinite(profile.chi2))
-    index = int(finite[np.argmin(np.abs(channel.time_s[finite] - at_s))])
+    finite = np.flatnonzero(np.isfinite(fit.chi2))
+    index = int(finite[int(np.abs(channel.time_s[finite] - at_s).argmin())])
     at = float(fit.at[index])
-    lines: list[FittedLine] = []
-    for side, low, high in (("before", float(fit.window.tau[0]), at), ("after", at + 1e-9, float(fit.window.tau[-1]))):
-        tau = np.linspace(low, high, _POINTS)
-        matrix = design(profile.shape, tau, np.array([at]))[0]
-        value = matrix @ profile.coefficients[index] - offset
-        time_s = fit.window.centre_s + fit.window.half_s * tau
-        lines.append(FittedLine(channel.name, side, tuple(map(float, time_s)), tuple(map(float, value))))
-    return lines
+    ends = ((float(fit.window.tau[0]), at), (at + 1e-9, float(fit.window.tau[-1])))
+    tau = np.concatenate([np.linspace(low, high, _POINTS) for low, high in ends])
+    value = design(fit.shape, tau, np.array([at]))[0] @ fit.coefficients(index) - offset
+    time_s = fit.window.centre_s + fit.window.half_s * tau
+    return [
+        FittedLine(channel.name, side, tuple(time_s[part].tolist()), tuple(value[part].tolist()))
+        for side, part in (("before", slice(0, _POINTS)), ("after", slice(_POINTS, None)))
+    ]

@@ -7,6 +7,7 @@ instead of pulling the others along (a contaminated density; Box and Tiao, Biome
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -109,7 +110,7 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
         ahead = _search(signals, place, (0.5 * (place.low_s + place.high_s), place.limit_s), use)
         if ahead is not None and ahead.beats(near, place.start_s):
             near = ahead
-    force_n, u_force_n = force_at(near.force, place.record)
+    force_n, u_force_n = near.force_n, near.u_force_n
     if place.sticks and signals.force is not None:
         # what sticks is at rest until it lets go, then moves at once; the force swings too fast for a curve
         reach = 0.2 * (place.top_s - place.low_s)
@@ -196,7 +197,7 @@ def _search(
             continue
         narrowed += 1
         # a density narrower than the distance of the candidates is seen by one of them only: its width is not known
-        spread = float(np.hypot(heard.spread_s, 0.15 * (high - low) / grid.size))
+        spread = math.hypot(heard.spread_s, 0.15 * (high - low) / grid.size)
         width = max(7.0 * spread, 6.0 * _step(signals))
         if width > _FINE * (high - low):
             if not seeking:
@@ -214,26 +215,21 @@ def _candidates(stretch_s: float, heard: _Heard | None) -> int:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Heard:
-    """What the channels say together in one pass; the force channel apart, for the force at the moment.
+    """What the channels say together in one pass: first lift and its standard uncertainty with their density.
 
+    The force channel is there apart, with the force at each candidate and its standard uncertainty.
     ``heard``: the last of the channels is the sound.
     """
 
     time_s: Floats
     probability: Floats
+    mean_s: float
+    spread_s: float
     channels: tuple[ChannelDensity, ...]
     force: ChannelDensity
+    force_n: Floats
+    u_force_n: Floats
     heard: bool
-
-    @property
-    def mean_s(self) -> float:
-        """First lift, [s]."""
-        return float(self.probability @ self.time_s)
-
-    @property
-    def spread_s(self) -> float:
-        """Its standard uncertainty, [s]."""
-        return float(np.sqrt(self.probability @ np.square(self.time_s - self.mean_s)))
 
     @property
     def vague(self) -> bool:
@@ -311,16 +307,20 @@ def _listen(
         return None
     flat = CONTAMINATION / grid.size
     density = sum(np.log((1.0 - CONTAMINATION) * np.exp(c.log_density) + flat) for c in asked)
+    force_n, u_force_n = force_at(force, place.record)
     if place.record is not None:
         record = place.record
-        level = force_at(force, record)[0]
+        level = force_n
         if not force.fitted:
             # no curve says what the force was: where its own smoothed course stood higher, that did
             level = np.maximum(level, np.interp(grid, record.time_s, record.seen_n))
         density = density + record.log_weight(grid, level)
-    probability = np.exp(density - np.max(density))
+    probability = np.exp(density - density.max())
+    probability /= probability.sum()
+    mean_s = float(probability @ grid)
+    spread_s = math.sqrt(float(probability @ np.square(grid - mean_s)))
     heard_last = signals.sound is not None and asked[-1].name == signals.sound.name
-    return _Heard(grid, probability / probability.sum(), asked, force, heard_last)
+    return _Heard(grid, probability, mean_s, spread_s, asked, force, force_n, u_force_n, heard_last)
 
 
 @lru_cache(maxsize=8)
