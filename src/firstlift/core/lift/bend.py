@@ -66,8 +66,14 @@ class Windows:
 
     def some(self, rows: NDArray[np.intp]) -> Windows:
         """Give some of them."""
-        parts = (self.centre_s, self.half_s, self.size, self.tau, self.value, self.weight)
-        return Windows(*(part[rows] for part in parts))
+        return Windows(
+            self.centre_s[rows],
+            self.half_s[rows],
+            self.size[rows],
+            self.tau[rows],
+            self.value[rows],
+            self.weight[rows],
+        )
 
 
 def side_by_side(windows: Sequence[Window]) -> Windows:
@@ -83,13 +89,13 @@ def side_by_side(windows: Sequence[Window]) -> Windows:
     Windows
     """
     size = np.array([window.tau.size for window in windows])
-    tau, value = np.empty((2, len(windows), int(size.max())))
-    weight = np.zeros_like(tau)
+    tau = np.empty((size.size, int(size.max())))
+    value, weight = np.empty_like(tau), np.zeros_like(tau)
     for row, (window, count) in enumerate(zip(windows, size.tolist(), strict=True)):
         tau[row, :count], tau[row, count:] = window.tau, window.tau[-1]
         value[row, :count], value[row, count:] = window.value, window.value[-1]
-        weight[row, :count] = window.sigma**-2.0
-    centre_s, half_s = np.array([(window.centre_s, window.half_s) for window in windows]).T
+        weight[row, :count] = 1.0 / np.square(window.sigma)
+    centre_s, half_s = (np.array(part) for part in zip(*((w.centre_s, w.half_s) for w in windows), strict=True))
     return Windows(centre_s, half_s, size, tau, value, weight)
 
 

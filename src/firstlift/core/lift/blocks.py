@@ -65,7 +65,7 @@ def cut_windows(
     owner : ndarray (W,)
         Which of the signals each is of. None instead of both where there is no window.
     """
-    before_s, after_s = (np.concatenate([each[side] for each in sides]) for side in (1, 2))
+    before_s, after_s = np.concatenate([early for _, early, _ in sides]), np.concatenate([late for *_, late in sides])
     owner = np.arange(len(sides)).repeat([each[1].size for each in sides])
     early, late, split, enough = np.concatenate([_reach(*each, centre_s, first_s) for each in sides], axis=1)
     size, after = -(-early // _BLOCKS_BEFORE), -(-late // _BLOCKS_FROM)
@@ -75,17 +75,14 @@ def cut_windows(
     if kept.size == 0:
         return None
     owner, before_s, after_s, count = owner[kept], before_s[kept], after_s[kept], count[kept]
-    # edges (W, e) of the blocks on either side of the split; a shorter window's last one comes again and again
-    step = np.minimum(np.arange(int(count.max()) + 1), count[:, None]) - blocks[kept, None]
-    edge = np.where(step <= 0, step * size[kept, None], step * after[kept, None])
-    edge += split[kept, None]
+    edge = _edges(split[kept], (size[kept], blocks[kept]), (after[kept], count))
     t, y, weight = _means([each[0] for each in sides], owner, edge)
     # filled up at the last place, where nothing weighs
-    beyond = np.arange(edge.shape[1] - 1) >= count[:, None]
+    beyond: NDArray[np.bool_] = np.greater_equal(np.arange(t.shape[1]), count[:, None])
     t = np.where(beyond, t[np.arange(count.size), count - 1][:, None], t)
     weight[beyond] = 0.0
-    half = 0.5 * (after_s + before_s)
-    middle = centre_s + 0.5 * (after_s - before_s)
+    half: Floats = 0.5 * (after_s + before_s)
+    middle: Floats = centre_s + 0.5 * (after_s - before_s)
     tau = (t - middle[:, None]) / half[:, None]
     return Windows(middle, half, count, tau, y, weight), owner
 
@@ -102,11 +99,25 @@ def _reach(
     return np.array((splits - low, high - splits, splits, (place - low >= 8) & (high - place >= 8)))
 
 
+def _edges(
+    split: NDArray[np.intp],
+    before: tuple[NDArray[np.intp], NDArray[np.intp]],
+    after: tuple[NDArray[np.intp], NDArray[np.intp]],
+) -> NDArray[np.intp]:
+    """Lay blocks on either side of splits (W,): their edges (W, e), a shorter window's last one again and again.
+
+    ``before`` and ``after`` are the sizes of the blocks there, and how many there are before and altogether.
+    """
+    (size, blocks), (larger, count) = before, after
+    step = np.minimum(np.arange(int(count.max()) + 1), count[:, None]) - blocks[:, None]
+    return split[:, None] + step * np.where(step <= 0, size[:, None], larger[:, None])
+
+
 def _means(signals: list[Signal], owner: NDArray[np.intp], edge: NDArray[np.intp]) -> tuple[Floats, Floats, Floats]:
     """Average between edges (W, e) of rising owner: time, value and summed weight of each block, (W, e - 1)."""
     size = edge[:, 1:] - edge[:, :-1]
     divisor = np.maximum(size, 1)
-    t, y, weight = np.empty((3, *size.shape))
+    t, y, weight = (np.empty(size.shape) for _ in range(3))
     ends = owner.searchsorted(np.arange(len(signals) + 1)).tolist()
     for signal, first, stop in zip(signals, ends[:-1], ends[1:], strict=True):
         if first < stop:
@@ -122,7 +133,7 @@ def _mean_values(signal: Signal, edge: NDArray[np.intp], divisor: NDArray[np.int
     sigma = signal.sigma[first:last]
     if sigma.strides == (0,) or bool((sigma == sigma[0]).all()):
         return signal.means(edge, divisor), divisor * float(sigma[0]) ** -2.0
-    ground, index, weight = float(signal.value[first]), edge - first, sigma**-2.0
+    ground, index, weight = float(signal.value[first]), edge - first, 1.0 / np.square(sigma)
     total = _between(weight, index)
     # beyond the last block of a shorter window nothing is summed
     total[edge[:, 1:] == edge[:, :-1]] = 1.0

@@ -308,11 +308,9 @@ def _hanging_together(rest: Floats, size: NDArray[np.intp]) -> Floats:
     neighbours = np.einsum("kn,kn->k", rest[:, 1:], rest[:, :-1]) / np.sqrt(size - 1)
     groups = size // 4
     long = 4 * int(groups.max())
-    four = rest[:, 0:long:4] + rest[:, 1:long:4]
-    four += rest[:, 2:long:4]
-    four += rest[:, 3:long:4]
+    four: Floats = (rest[:, 0:long:4] + rest[:, 1:long:4]) + (rest[:, 2:long:4] + rest[:, 3:long:4])
     # the incomplete group at the end of a shorter window does not count
-    four *= 0.5 * (np.arange(four.shape[1]) < groups[:, None])
+    four = four * (0.5 * (np.arange(long // 4) < groups[:, None]))
     together = np.einsum("kn,kn->k", four[:, 1:], four[:, :-1]) / np.sqrt(np.maximum(groups - 1, 1))
     return np.maximum(neighbours, together)
 

@@ -136,10 +136,10 @@ class Curves:
         value, variance = (part[0] for part in self.at_bend(*one))
         theta = self._coefficients(*one)
         along = self.plan.along[:, shape]
-        taken = sum(self.slope[column, window] * part[0] for column, part in zip(along, theta, strict=True))
+        taken = (self.slope[along, window] * np.array(theta)[:, 0]).sum(axis=0)
         slope = stack.slope[window] - taken / np.sqrt(stack.spread[window])
-        theirs = [theta[place][0] for place in self.plan.own[: len(made.columns), shape]]
-        coefficients = np.stack([value, slope, *theirs], axis=1)
+        theirs = np.array(theta)[self.plan.own[: len(made.columns), shape], 0]
+        coefficients: Floats = np.concatenate(([value, slope], theirs)).T
         chi2 = self.chi2[shape, window]
         gain_variance = self._gain_variance(*one)[0]
         unfitted = ~np.isfinite(chi2)
@@ -491,14 +491,18 @@ def _products(stack: Stack, plan: _Plan) -> tuple[Floats, Floats, Floats, Floats
     Returns
     -------
     level, slope, rest : ndarray (columns + 1, W, g)
-        The columns' parts along the straight line, and what they share with the values; the last is zero.
+        The columns' parts along the straight line (zero for the last), and what they share with the values.
     products : ndarray (products, W, g)
         Of two columns freed of their straight lines.
     """
-    before = count_before(stack)
-    level, slope, rest = np.zeros((3, len(plan.columns) + 1, *stack.at.shape))
-    unit_level, unit_slope, away = stack.total**-0.5, stack.spread**-0.5, stack.at - stack.centre
-    products = np.zeros((plan.first.size, *stack.at.shape))
+    before, size = count_before(stack), stack.at.shape
+    level, slope, rest = (np.empty((len(plan.columns) + 1, *size)) for _ in range(3))
+    level[-1], slope[-1] = 0.0, 0.0
+    unit_level, unit_slope = 1.0 / np.sqrt(stack.total), 1.0 / np.sqrt(stack.spread)
+    away = stack.at - stack.centre
+    products = np.empty((plan.first.size, *size))
+    # columns on either side of the bend have no product of their own
+    products[plan.sides[-1].products.stop :] = 0.0
     for side in plan.sides:
         sums, its, count = side_sums(stack, side.sums, before), side.columns, side.columns.stop - side.columns.start
         one = sums[:count]

@@ -306,7 +306,9 @@ def _listen(
     if not asked:
         return None
     flat = CONTAMINATION / grid.size
-    density = sum(np.log((1.0 - CONTAMINATION) * np.exp(c.log_density) + flat) for c in asked)
+    density = np.zeros(grid.size)
+    for channel in asked:
+        density += np.log((1.0 - CONTAMINATION) * np.exp(channel.log_density) + flat)
     force_n, u_force_n = force_at(force, place.record)
     if place.record is not None:
         record = place.record
@@ -314,7 +316,7 @@ def _listen(
         if not force.fitted:
             # no curve says what the force was: where its own smoothed course stood higher, that did
             level = np.maximum(level, np.interp(grid, record.time_s, record.seen_n))
-        density = density + record.log_weight(grid, level)
+        density += record.log_weight(grid, level)
     probability = np.exp(density - density.max())
     probability /= probability.sum()
     mean_s = float(probability @ grid)

@@ -88,6 +88,11 @@ class _Run:
     with_rest: tuple[bool, ...]
     rate: NDArray[np.intp] | None
 
+    @property
+    def size(self) -> int:
+        """How many sums the run makes."""
+        return self.count * (self.highest + 1)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SumPlan:
@@ -180,7 +185,8 @@ class _Side:
             part = slice(long - 1, int(before.min()) - 1 if before.min() > 0 else None, -1)
         else:
             part = slice(0, max(int(before.max()), 1))
-        self._u, self._weight, self._rest = stack.u[:, part], stack.weight[:, part], stack.rest[:, part]
+        self._u, self._weight, rest = (each[:, part].copy() for each in (stack.u, stack.weight, stack.rest))
+        self._weighted = self._weight * rest
         row = np.arange(len(before))[:, None] * (self._u.shape[1] + 1)
         self._index = row + (long - before if plan.after else before)
         # place (W, 1) at which exponentials are one: all are smaller there, none overflows
@@ -189,40 +195,42 @@ class _Side:
     def look_up(self) -> Floats:
         """Give the sums of ``w u^power exp(rate u)`` from the outer end to each bend, (sums, W, g)."""
         plan, (windows, blocks) = self._plan, self._u.shape
-        running = np.empty((plan.matrix.shape[1], windows, blocks + 1))
+        sums = np.empty((plan.matrix.shape[1], *self._index.shape))
+        # one run after the other in the same place, which stays near the processor
+        running = np.empty((max(run.size for run in plan.runs), windows, blocks + 1))
         running[:, :, 0] = 0.0
-        terms, row = running[:, :, 1:], 0
         faded = self._exponentials() if plan.rates.size else None
-        bases = self._weight, self._weight * self._rest
+        bases = self._weight, self._weighted
+        row = 0
         for run in plan.runs:
-            some = terms[row : row + run.count * (run.highest + 1)]
-            for place, with_rest in enumerate(run.with_rest):
-                first = some[place * (run.highest + 1)]
+            terms = running[: run.size, :, 1:]
+            powers = terms.reshape(run.count, run.highest + 1, windows, blocks)
+            for place, (with_rest, first) in enumerate(zip(run.with_rest, powers[:, 0], strict=True)):
                 if run.rate is None or faded is None:
                     first[...] = bases[with_rest]
                 else:
                     np.multiply(bases[with_rest], faded[run.rate[place]], out=first)
-            powers = some.reshape(run.count, run.highest + 1, windows, blocks)
             for power in range(1, run.highest + 1):
                 np.multiply(powers[:, power - 1], self._u, out=powers[:, power])
-            row += len(some)
-        # each side is summed from its own outer end: no small difference of large sums
-        terms.cumsum(axis=2, out=terms)
-        return running.reshape(len(running), -1).take(self._index, axis=1)
+            # each side is summed from its own outer end: no small difference of large sums
+            terms.cumsum(axis=2, out=terms)
+            found = sums[row : row + run.size]
+            running[: run.size].reshape(run.size, -1).take(self._index, axis=1, out=found, mode="clip")
+            row += run.size
+        return sums
 
     def move(self, sums: Floats) -> None:
         """Move the origin of sums (sums, W, g) to each bend, in place."""
         plan, row = self._plan, 0
         fading = self._fading() if plan.rates.size else None
         for run in plan.runs:
-            some = sums[row : row + run.count * (run.highest + 1)]
-            powers = some.reshape(run.count, run.highest + 1, *self._at.shape)
+            powers = sums[row : row + run.size].reshape(run.count, run.highest + 1, *self._at.shape)
             # one factor ``u`` after the other becomes ``u - at``: the binomial theorem without its coefficients
             for moved in range(run.highest):
                 powers[:, moved + 1 :] -= self._at * powers[:, moved:-1]
             if run.rate is not None and fading is not None:
                 powers *= fading[run.rate][:, None]
-            row += len(some)
+            row += run.size
 
     def _exponentials(self) -> Floats:
         """Give the exponentials at each block, (rates, W, n)."""

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.job import Measures
@@ -253,12 +254,13 @@ def _value_at(density: ChannelDensity) -> float:
     """Give the curve's value at the break: the mean over fits, weighed by their say and how likely it is there."""
     total = first = 0.0
     index = int(np.argmin(np.abs(density.time_s - density.mean_s)))
+    away = np.abs(np.arange(density.time_s.size) - index)
     trials, places = density.trials, (density.shape, density.window)
     values, _ = trials.curves.at_bend(*places)
     fits = zip(values, trials.chi2[places], trials.least[places].tolist(), density.weight.tolist(), strict=True)
     for value, chi2, least, weight in fits:
-        usable = np.isfinite(value) & np.isfinite(chi2)
-        nearest = int(np.argmin(np.where(usable, np.abs(np.arange(value.size) - index), value.size)))
+        usable: NDArray[np.bool_] = np.isfinite(value) & np.isfinite(chi2)
+        nearest = int(np.where(usable, away, away.size).argmin())
         # a floor: where no fit thinks much of the mean between them, all still count
         share = weight * max(float(np.exp(-0.5 * (chi2[nearest] - least))), 1e-6)
         total += share

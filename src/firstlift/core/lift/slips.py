@@ -52,14 +52,16 @@ def first_slips(lift: Signal, start_s: float, top_s: float) -> tuple[float, floa
 
 def _slips(lift: Signal, start_s: float, top_s: float, width: float) -> tuple[float, float] | None:
     at, index = _grid(lift, start_s, top_s, width)
-    jump, noise = _jumps(lift, index, 8)
+    sums = lift.sums(index)
+    jump, noise = _jumps(index, sums, 8)
+    noise *= lift.noise
     moving = jump[int((jump > 0.5 * quantiles(jump, 0.95)[0]).argmax()) :]
     if moving.size < 16:
         return None
     still, slip = quantiles(moving, 0.4, 0.9)
     if slip < _PLAIN * noise or still > _STILL * slip:
         return None
-    sharp, _ = _jumps(lift, index, 4)
+    sharp, _ = _jumps(index, sums, 4)
     tops = _peaks(jump, 0.6 * slip)
     # where a slip is, the narrow means see it as well as the wide ones; a stroke of the pump they see half of
     narrow = np.array([sharp[max(0, top - 4) : top + 5].max() for top in tops])
@@ -88,13 +90,13 @@ def _grid(lift: Signal, start_s: float, top_s: float, width: float) -> tuple[Flo
     return at, lift.time_s.searchsorted(start_s + step * np.arange(-8, at.size + 8))
 
 
-def _jumps(lift: Signal, index: NDArray[np.intp], reach: int) -> tuple[Floats, float]:
-    """Mean over so many instants after each less mean over as many before, and its noise."""
+def _jumps(index: NDArray[np.intp], sums: Floats, reach: int) -> tuple[Floats, float]:
+    """Mean over so many instants after each less mean over as many before, and its noise in units of one sample's."""
     count = index.size - 16
-    edges = np.array([index[8 + shift : 8 + shift + count] for shift in (-reach, 0, reach)]).T
-    size = np.maximum(edges[:, 1:] - edges[:, :-1], 1)
-    mean = lift.means(edges, size)
-    return mean[:, 1] - mean[:, 0], lift.noise * math.sqrt(2.0 / median(size.ravel()))
+    low, at, high = (slice(8 + shift, 8 + shift + count) for shift in (-reach, 0, reach))
+    before, after = np.maximum(index[at] - index[low], 1), np.maximum(index[high] - index[at], 1)
+    size = median(np.concatenate((before, after)))
+    return (sums[high] - sums[at]) / after - (sums[at] - sums[low]) / before, math.sqrt(2.0 / size)
 
 
 def _peaks(jump: Floats, limit: float) -> np.ndarray:

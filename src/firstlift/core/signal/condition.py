@@ -63,18 +63,32 @@ class Signal:
         ndarray (..., e - 1)
             The first sample's value where a stretch holds none.
         """
+        sums = self.sums(index)
+        means = sums[..., 1:] - sums[..., :-1]
+        means /= size
+        means += self.value[0]
+        return means
+
+    def sums(self, index: NDArray[np.intp]) -> Floats:
+        """Sum how far the value lies from its first sample's, over all samples before some.
+
+        Parameters
+        ----------
+        index : ndarray (...)
+            Samples before which is summed.
+
+        Returns
+        -------
+        ndarray (...)
+        """
         if not self._running:
             # distances from the first sample: running sums of large numbers would lose digits
             running = np.empty(self.value.size + 1)
             running[0] = 0.0
             np.subtract(self.value, self.value[0], out=running[1:])
-            np.cumsum(running[1:], out=running[1:])
+            running[1:].cumsum(out=running[1:])
             self._running.append(running)
-        sums = self._running[0][index]
-        means = sums[..., 1:] - sums[..., :-1]
-        means /= size
-        means += self.value[0]
-        return means
+        return self._running[0][index]
 
 
 def _typical(sigma: Floats) -> float:
