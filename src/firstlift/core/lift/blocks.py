@@ -78,7 +78,7 @@ def cut_windows(
     edge = _edges(split[kept], (size[kept], blocks[kept]), (after[kept], count))
     t, y, weight = _means([each[0] for each in sides], owner, edge)
     # filled up at the last place, where nothing weighs
-    beyond: NDArray[np.bool_] = np.greater_equal(np.arange(t.shape[1]), count[:, None])
+    beyond = np.greater_equal(np.arange(int(count.max())), np.asarray(count, dtype=np.intp)[:, None])
     t = np.where(beyond, t[np.arange(count.size), count - 1][:, None], t)
     weight[beyond] = 0.0
     half: Floats = 0.5 * (after_s + before_s)

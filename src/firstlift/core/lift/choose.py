@@ -271,7 +271,7 @@ def fit_windows(
     wrong = _wrong_way(curves, signs[:, None], windows.half_s[:, None])
     if may is not None:
         wrong |= ~may[curves.number][:, :, None]
-    np.copyto(curves.chi2, np.inf, where=wrong)
+    np.putmask(curves.chi2, wrong, np.inf)
     return Trials(windows, wide, at, curves)
 
 

@@ -22,6 +22,7 @@ from firstlift.core.recording import Floats
 
 # a pivot smaller than this share of its column is rounding: the column says nothing there
 _SMALLEST_PIVOT = 1e-13
+_Rows = NDArray[np.intp] | slice
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,7 +36,7 @@ class _Level:
 
     rows: slice
     column: NDArray[np.intp]
-    above: tuple[NDArray[np.intp], ...]
+    above: tuple[_Rows, ...]
     gram: tuple[NDArray[np.intp], ...]
     tested: NDArray[np.intp]
     late: tuple[tuple[int, int], ...]
@@ -80,7 +81,7 @@ class _Plan:
     gain: NDArray[np.intp]
     path: NDArray[np.intp]
     along: NDArray[np.intp]
-    end: NDArray[np.intp]
+    end: _Rows
     own: NDArray[np.intp]
     powers: NDArray[np.intp]
     fading: NDArray[np.intp]
@@ -273,7 +274,8 @@ class Curves:
             away *= side
             np.maximum(away, 0.0, out=away)
             away *= side * rate
-            np.expm1(np.minimum(away, GROWTH_LIMIT, out=away), out=away)
+            np.exp(np.minimum(away, GROWTH_LIMIT, out=away), out=away)
+            away -= 1.0
             away *= factor * theta[plan.fading[fades], row][:, None]
             if np.bincount(row).max() == 1:
                 rest[row] -= away
@@ -406,6 +408,7 @@ def _plan(shapes: tuple[Shape, ...]) -> _Plan:
             its = slice(column_of[own[0]], column_of[own[-1]] + 1)
             products = slice(pair_of[together[0]], pair_of[together[-1]] + 1)
             sides.append(_SidePlan(its, products, plan_sums([*sums, *together])))
+    ends = [node_of[route] for route in routes]
     ending = dict(zip(routes, shapes, strict=True))
     levels: list[_Level] = []
     for nodes in depths:
@@ -418,7 +421,7 @@ def _plan(shapes: tuple[Shape, ...]) -> _Plan:
             _Level(
                 slice(node_of[nodes[0]], node_of[nodes[-1]] + 1),
                 np.array([column_of[route[-1]] for route in nodes]),
-                tuple(np.array([node_of[route[:n]] for route in nodes]) for n in range(1, len(nodes[0]))),
+                tuple(_rows([node_of[route[:n]] for route in nodes]) for n in range(1, len(nodes[0]))),
                 tuple(np.array([pair_of[route[n], route[-1]] for route in nodes]) for n in range(len(nodes[0]))),
                 np.array([_tested(ending[route], route) if route in ending else 0 for route in nodes]),
                 tuple(late),
@@ -444,7 +447,7 @@ def _plan(shapes: tuple[Shape, ...]) -> _Plan:
         np.array([shape.gain for shape in shapes]),
         path,
         along,
-        np.array([node_of[route] for route in routes]),
+        _rows(ends) if len(set(ends)) == len(ends) else np.array(ends),
         own_of,
         np.array([powers.get(p, len(columns)) for p in range(max(powers, default=0), 0, -1)], dtype=np.intp),
         np.array([column_of[column] for column in fading], dtype=np.intp),
@@ -453,6 +456,14 @@ def _plan(shapes: tuple[Shape, ...]) -> _Plan:
         np.array([column.factor for column in fading]),
         tuple(column_of[c] for c in columns if not c.rate and not (c.after and c.power)),
     )
+
+
+def _rows(numbers: list[int]) -> _Rows:
+    """Pick rows, without a copy where they follow each other, or where one stands for all by broadcasting."""
+    first = numbers[0]
+    if len(set(numbers)) == 1:
+        return slice(first, first + 1)
+    return slice(first, numbers[-1] + 1) if numbers == list(range(first, numbers[-1] + 1)) else np.array(numbers)
 
 
 _Route = tuple[Column, ...]
@@ -550,8 +561,7 @@ def _fit(made: tuple[Floats, Floats, Floats, Floats], plan: _Plan, stack: Stack,
         gained = np.square(solved[nodes.rows])
         np.subtract(chi2[nodes.above[-1]] if depth else left, gained, out=chi2[nodes.rows])
     # rounding may leave less than nothing
-    fits = np.maximum(chi2[plan.end], 0.0)
-    np.copyto(fits, np.inf, where=~inside)
+    fits = np.maximum(chi2[plan.end], np.where(inside, 0.0, np.inf))
     for index, shape in enumerate(plan.shapes):
         if shape.grow is not None:
             fits[index, (stack.u[:, -1:] - stack.at) > GROWTH_LIMIT * shape.grow] = np.inf

@@ -197,13 +197,14 @@ class _Side:
         plan, (windows, blocks) = self._plan, self._u.shape
         sums = np.empty((plan.matrix.shape[1], *self._index.shape))
         # one run after the other in the same place, which stays near the processor
-        running = np.empty((max(run.size for run in plan.runs), windows, blocks + 1))
+        most = max(run.size for run in plan.runs)
+        made, running = np.empty((most, windows, blocks)), np.empty((most, windows, blocks + 1))
         running[:, :, 0] = 0.0
         faded = self._exponentials() if plan.rates.size else None
         bases = self._weight, self._weighted
         row = 0
         for run in plan.runs:
-            terms = running[: run.size, :, 1:]
+            terms = made[: run.size]
             powers = terms.reshape(run.count, run.highest + 1, windows, blocks)
             for place, (with_rest, first) in enumerate(zip(run.with_rest, powers[:, 0], strict=True)):
                 if run.rate is None or faded is None:
@@ -213,7 +214,7 @@ class _Side:
             for power in range(1, run.highest + 1):
                 np.multiply(powers[:, power - 1], self._u, out=powers[:, power])
             # each side is summed from its own outer end: no small difference of large sums
-            terms.cumsum(axis=2, out=terms)
+            terms.cumsum(axis=2, out=running[: run.size, :, 1:])
             found = sums[row : row + run.size]
             running[: run.size].reshape(run.size, -1).take(self._index, axis=1, out=found, mode="clip")
             row += run.size
