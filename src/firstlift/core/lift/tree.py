@@ -118,7 +118,46 @@ def plan_tree(shapes: tuple[Shape, ...]) -> Tree:
             products = slice(pair_of[together[0]], pair_of[together[-1]] + 1)
             sides.append(Side(its, products, plan_sums([*sums, *together])))
     ends = [node_of[route] for route in routes]
-    ending = dict(zip(routes, shapes, strict=True))
+    levels = _levels(depths, dict(zip(routes, shapes, strict=True)), column_of, pair_of)
+    path, along, own_of = np.empty((3, len(depths), len(shapes)), dtype=np.intp)
+    path[:], along[:], own_of[:] = len(node_of), len(columns), 0
+    for index, (shape, route) in enumerate(zip(shapes, routes, strict=True)):
+        for depth, column in enumerate(route):
+            path[depth, index], along[depth, index] = node_of[route[: depth + 1]], column_of[column]
+            own_of[depth, index] = route.index(shape.columns[depth])
+    powers = {column.power: column_of[column] for column in columns if column.after and column.power}
+    fading = [column for column in columns if column.rate]
+    return Tree(
+        tuple(columns),
+        tuple(sides),
+        np.array([column_of[a] for a, _ in pairs]),
+        np.array([column_of[b] for _, b in pairs]),
+        levels,
+        len(node_of),
+        shapes,
+        np.array(number),
+        np.array([shape.gain for shape in shapes]),
+        path,
+        along,
+        _rows(ends) if len(set(ends)) == len(ends) else np.array(ends),
+        own_of,
+        np.array([powers.get(p, len(columns)) for p in range(max(powers, default=0), 0, -1)], dtype=np.intp),
+        np.array([column_of[column] for column in fading], dtype=np.intp),
+        np.array([1.0 if column.after else -1.0 for column in fading]),
+        np.array([column.rate for column in fading]),
+        np.array([column.factor for column in fading]),
+        tuple(column_of[c] for c in columns if not c.rate and not (c.after and c.power)),
+    )
+
+
+def _levels(
+    depths: list[list[_Route]],
+    ending: dict[_Route, Shape],
+    column_of: dict[Column, int],
+    pair_of: dict[tuple[Column, Column], int],
+) -> tuple[Level, ...]:
+    """Number what the nodes of each depth need; ``ending`` are the shapes whose path ends at a node."""
+    node_of = {route: node for node, route in enumerate(route for depth in depths for route in depth)}
     levels: list[Level] = []
     for nodes in depths:
         late = [
@@ -136,35 +175,7 @@ def plan_tree(shapes: tuple[Shape, ...]) -> Tree:
                 tuple(late),
             )
         )
-    path, along, own_of = np.empty((3, len(depths), len(shapes)), dtype=np.intp)
-    path[:], along[:], own_of[:] = len(node_of), len(columns), 0
-    for index, (shape, route) in enumerate(zip(shapes, routes, strict=True)):
-        for depth, column in enumerate(route):
-            path[depth, index], along[depth, index] = node_of[route[: depth + 1]], column_of[column]
-            own_of[depth, index] = route.index(shape.columns[depth])
-    powers = {column.power: column_of[column] for column in columns if column.after and column.power}
-    fading = [column for column in columns if column.rate]
-    return Tree(
-        tuple(columns),
-        tuple(sides),
-        np.array([column_of[a] for a, _ in pairs]),
-        np.array([column_of[b] for _, b in pairs]),
-        tuple(levels),
-        len(node_of),
-        shapes,
-        np.array(number),
-        np.array([shape.gain for shape in shapes]),
-        path,
-        along,
-        _rows(ends) if len(set(ends)) == len(ends) else np.array(ends),
-        own_of,
-        np.array([powers.get(p, len(columns)) for p in range(max(powers, default=0), 0, -1)], dtype=np.intp),
-        np.array([column_of[column] for column in fading], dtype=np.intp),
-        np.array([1.0 if column.after else -1.0 for column in fading]),
-        np.array([column.rate for column in fading]),
-        np.array([column.factor for column in fading]),
-        tuple(column_of[c] for c in columns if not c.rate and not (c.after and c.power)),
-    )
+    return tuple(levels)
 
 
 def _rows(numbers: list[int]) -> Rows:
