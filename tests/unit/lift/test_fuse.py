@@ -1,5 +1,7 @@
 """Blocks, channel densities and the joint estimate on signals whose bend is known."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -48,6 +50,16 @@ def test_finds_the_bend_and_the_force_at_it(seed):
     assert joint.spread_s < 4e-3
     assert joint.probability.sum() == pytest.approx(1.0)
     assert abs(joint.probability @ joint.force_n - 400 * BEND_S) < 400 * 4.0 * joint.spread_s + 2.0
+
+
+def test_sound_may_be_further_off_than_its_noise_says():
+    """The same values of the same noise, once heard and once moved: the shapes of both hold the plain bend."""
+    signals = known(3)
+    heard = fuse(signals, place(), use=(False, False, True)).channels[-1]
+    moved = dataclasses.replace(signals.sound, name="lift", measures=Measures.SPINDLE_LIFT)
+    seen = fuse(dataclasses.replace(signals, lift=moved), place(), use=(False, True, False)).channels[-1]
+    assert heard.spread_s == pytest.approx(np.sqrt(2.5) * seen.spread_s, rel=0.25)
+    assert abs(heard.mean_s - BEND_S) < 3.0 * heard.spread_s
 
 
 def test_shifting_the_clock_shifts_the_answer_only():

@@ -315,7 +315,9 @@ def _hanging_together(rest: Floats, size: NDArray[np.intp]) -> Floats:
     return np.maximum(neighbours, together)
 
 
-def combine(name: str, trials: Trials | None, own: NDArray[np.bool_], time_s: Floats) -> ChannelDensity | None:
+def combine(
+    name: str, trials: Trials | None, own: NDArray[np.bool_], time_s: Floats, doubt: float = 1.0
+) -> ChannelDensity | None:
     """Mix the fits that the data allow into one density.
 
     Parameters
@@ -325,6 +327,8 @@ def combine(name: str, trials: Trials | None, own: NDArray[np.bool_], time_s: Fl
     own : ndarray of bool (windows,)
         Which of the windows handed to `fit_windows` are this channel's.
     time_s : ndarray (g,), [s]
+    doubt : float
+        How many times more than its noise says the channel may be off (variance): by what chi-square is divided.
 
     Returns
     -------
@@ -357,7 +361,7 @@ def combine(name: str, trials: Trials | None, own: NDArray[np.bool_], time_s: Fl
     window += part.start
     density = trials.chi2[shape, window]
     density -= trials.least[shape, window][:, None]
-    density *= -0.5 / inflation
+    density *= -0.5 / (inflation * doubt)
     np.exp(density, out=density)
     total = (chosen / density.sum(axis=1)) @ density
     total /= total.sum()
