@@ -314,6 +314,31 @@ def test_the_picture_of_a_pull_is_drawn_from_the_kept_recording(ada, recorded):
     assert answer.text.startswith("<svg")
 
 
+def test_without_a_certificate_the_latest_tests_from_recordings_are_offered(ada, store):
+    def offered():
+        return re.findall(r'<a class="row offered" href="/tests/([^"]+)"', ada.get("/papers").text)
+
+    with store.read() as reader:
+        recorded = [t for t in reader.list(ValveTest, order=("-at", "id")) if t.recording_sha256]
+        corrected = {t.supersedes for t in recorded}
+        first = next(t for t in recorded if t.id not in corrected)
+        tag = reader.get(Position, first.position_id).tag
+    latest = [str(t.id) for t in recorded if t.id not in corrected]
+    assert len(latest) > 2
+    assert offered() == latest[:6]
+    shown = re.search(rf'<a class="row offered" href="/tests/{first.id}">.*?</a>', ada.get("/papers").text)[0]
+    assert tag in shown
+    assert f"{first.day:%Y}" in shown
+    assert f'class="sign {first.verdict}"' in shown
+
+    # drafted where the offer leads, it is offered no longer: the next one is
+    page = f"/tests/{first.id}"
+    assert ada.post(f"{page}/certificate", page=page).status_code == 200
+    assert offered() == latest[1:7]
+    # who looks for certificates in a state is offered none
+    assert "offered" not in ada.get("/papers", params={"state": "issued"}).text
+
+
 def test_what_people_typed_is_never_markup(laptop):
     answer = laptop.post("/who", {"name": "<script>alert(1)</script>"}, page="/who")
     assert "<script>alert" not in answer.text

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import sqlalchemy as sa
 from fastapi import APIRouter, Form
@@ -34,6 +34,7 @@ from firstlift.web.roles import May
 router = APIRouter()
 Text = Annotated[str, Form()]
 _OPEN = (CertificateState.DRAFT, CertificateState.REVIEWED)
+_MOST_OFFERED = 6
 
 
 @router.get("/papers")
@@ -45,11 +46,14 @@ def papers_page(here: HereNow, state: str = "", page: PageNumber = 1) -> Respons
         total = reader.count(Certificate, **equal)
         found = reader.list(Certificate, order=("-reserved_at", "-id"), limit=PAGE, offset=(page - 1) * PAGE, **equal)
         rows = _rows(reader, found)
+        # somebody who looks for certificates in a state, or leafs through them, does not look for one to draft
+        offered = _without_certificate(reader) if not equal and page == 1 else []
     pages = max(1, -(-total // PAGE))
     return show(
         here,
         "papers.html",
         rows=rows,
+        offered=offered,
         total=total,
         page=page,
         pages=pages,
@@ -61,15 +65,36 @@ def papers_page(here: HereNow, state: str = "", page: PageNumber = 1) -> Respons
 
 def _rows(reader: Reader, papers: list[Certificate]) -> list[dict[str, object]]:
     """Give what a list shows of certificates, from one question: a test's whole result is not read."""
-    test, valve, position = TABLES["valve_test"], TABLES["valve"], TABLES["position"]
+    query = _tests_told().where(TABLES["valve_test"].c.id.in_([paper.test_id for paper in papers]))
+    told = {row["id"]: row for row in reader.connection.execute(query).mappings()}
+    return [{"paper": paper, **told[paper.test_id]} for paper in papers]
+
+
+def _without_certificate(reader: Reader) -> list[sa.RowMapping]:
+    """Give the latest tests that a certificate can be drafted of and that have none yet: the latest first."""
+    test, later, paper = TABLES["valve_test"], TABLES["valve_test"].alias(), TABLES["certificate"]
     query = (
+        _tests_told()
+        .where(
+            test.c.recording_sha256 > "",
+            test.c.sheet_sha256 > "",
+            ~sa.exists().where(paper.c.test_id == test.c.id),
+            ~sa.exists().where(later.c.supersedes == test.c.id),
+        )
+        .order_by(test.c.at.desc(), test.c.id)
+        .limit(_MOST_OFFERED)
+    )
+    return list(reader.connection.execute(query).mappings())
+
+
+def _tests_told() -> sa.Select[Any]:
+    """Ask for what a list shows of tests."""
+    test, valve, position = TABLES["valve_test"], TABLES["valve"], TABLES["position"]
+    return (
         sa.select(test.c.id, test.c.day, test.c.verdict, valve.c.serial, position.c.tag)
         .select_from(test.join(valve, valve.c.id == test.c.valve_id))
         .outerjoin(position, position.c.id == test.c.position_id)
-        .where(test.c.id.in_([paper.test_id for paper in papers]))
     )
-    told = {row["id"]: row for row in reader.connection.execute(query).mappings()}
-    return [{"paper": paper, **told[paper.test_id]} for paper in papers]
 
 
 @router.get("/papers/{number}")
