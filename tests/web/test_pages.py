@@ -339,6 +339,26 @@ def test_without_a_certificate_the_latest_tests_from_recordings_are_offered(ada,
     assert "offered" not in ada.get("/papers", params={"state": "issued"}).text
 
 
+def test_when_to_test_next_says_no_number_of_years_that_is_none(ada):
+    page = "/fleet/dates?group=unit&share=2"
+    for _ in range(300):
+        text = ada.get(page).text
+        if "<th>Years from overhaul" in text:
+            break
+        time.sleep(0.1)
+    groups, valves = re.findall(r"<tbody>(.*?)</tbody>", text, re.DOTALL)
+    years = [float(number) for number in re.findall(r"<b>([\d.]+)</b>", groups)]
+    assert len(years) == groups.count("<tr>")
+    assert min(years) > 0.0
+    assert not re.search(r">\s*0\.0\s*<", groups + valves)
+    # what a lift cannot see is due for an overhaul, not after so many years
+    at_once = re.findall(r"<tr>(?:(?!</tr>).)*at once.*?</tr>", valves, re.DOTALL)
+    assert at_once
+    assert all("overhaul due" in row and ">–<" in row for row in at_once)
+    assert f"For {len(at_once)} of these valves" in text
+    assert "another lift will not help" in text
+
+
 def test_what_people_typed_is_never_markup(laptop):
     answer = laptop.post("/who", {"name": "<script>alert(1)</script>"}, page="/who")
     assert "<script>alert" not in answer.text

@@ -10,7 +10,7 @@ from pathlib import Path
 from firstlift import words
 from firstlift.cli.show import prints_unicode, show
 from firstlift.core.errors import Finding, Problem, UsageError
-from firstlift.core.reliability.answer import Answer, Evidence, GroupAnswer, ValveAnswer
+from firstlift.core.reliability.answer import OVERHAUL, Answer, Evidence, GroupAnswer, ValveAnswer
 from firstlift.core.reliability.history import Entry
 from firstlift.formats.interval_rows import read_interval_rows, read_interval_tables
 from firstlift.usecases.certify import write_whole
@@ -144,11 +144,9 @@ def _range(evidence: Evidence) -> str:
 
 
 def _show_valve(valve: ValveAnswer, *, whole: bool) -> None:
-    because = valve.reasons[0].code if valve.reasons else ""
-    named = words.title(because) if because else ""
-    overhaul = any(finding.code == "hidden-risk-spent" for finding in valve.reasons)
-    extra = f"; {words.title('hidden-risk-spent')}" if overhaul else ""
-    show(f"due {valve.due.isoformat()}  {valve.valve}  ({valve.recommended_yr:.1f} years: {named}{extra})")
+    because = words.title(valve.reasons[0].code) if valve.reasons else ""
+    extra = f"; {words.title(OVERHAUL)}" if valve.because == OVERHAUL else ""
+    show(f"due {valve.due.isoformat()}  {valve.valve}  ({valve.recommended_yr:.1f} years: {because}{extra})")
     if whole:
         show(f"  last {valve.last.isoformat()}, age {valve.age_yr:.1f} years; the tests allow {_range(valve.evidence)}")
         for finding in valve.reasons:

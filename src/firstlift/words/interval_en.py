@@ -51,6 +51,13 @@ _REASONS = {
         "set pressure,] likelier than the target[ after {limit_yr}].",
         "Look for what moves the set pressure: spring, temperature, adjusting screw.",
     ),
+    "spread-when-set": Sentence(
+        "openings spread widely",
+        "By how widely the openings of the group spread, one too high to be safe[, above {danger_ratio} of set "
+        "pressure,] is likelier than the target on the day a valve is set already[; of {count} measured, {high_count} "
+        "were that high]. No interval lowers that[; time adds as much again as the target after {limit_yr}].",
+        "Look at the valves that opened far off and at how valves are set: a few that stick widen the spread of all.",
+    ),
 }
 _TOLD = {
     "no-failures-seen": Sentence(

@@ -101,6 +101,33 @@ def test_a_valve_goes_on_along_its_own_line(row, new):
     assert drift.years_left(slow, 5.0, 0.05) == np.inf
 
 
+def spread(row, new, slope, scatter=0.06, valves=40):
+    """Valves that differ widely from the day they are set on, and drift alike."""
+    rng = np.random.default_rng(8)
+    rows = []
+    for index in range(valves):
+        name, level = f"PSV-{index}", rng.normal(1.02, scatter)
+        rows.append(new(name))
+        rows += [row(name, t, "within", level + slope * t + rng.normal(0.0, 0.003)) for t in (1.0, 3.0, 5.0)]
+    return fit_drift(drift_tests(histories_of(rows)))
+
+
+def test_a_spread_that_is_too_wide_when_valves_are_set_is_no_drift(row, new):
+    still = spread(row, new, 0.0)
+    assert still.over_when_set(None, 1.10, 0.05)
+    assert not still.over_when_set(None, 1.30, 0.05)
+    # nothing changes with time: no interval is called for
+    assert still.years_left(None, 1.10, 0.05) > 20.0
+    # where it does, time may add as much again as the risk: the chance at setting and that many years on
+    moving = spread(row, new, 0.006)
+    assert moving.over_when_set(None, 1.10, 0.05)
+    left = moving.years_left(None, 1.10, 0.05)
+    ages = np.array([0.0, left])
+    chances = stats.t(moving.degrees_of_freedom).sf((1.10 - moving.group_line(ages)[2]) / moving.spread_of_valves(ages))
+    assert 0.5 < left < 10.0
+    assert chances[1] - chances[0] == pytest.approx(0.05, abs=0.005)
+
+
 def test_stretches_begin_when_a_valve_is_set(row, new):
     rows = [new("A"), row("A", 1, ratio=1.0), row("A", 3, "high", 1.05), row("A", 5, ratio=1.01),
             row("A", 7, "lower-bound", 0.9), row("A", 8, ratio=1.0, overhauled=True)]  # fmt: skip

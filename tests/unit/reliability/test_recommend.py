@@ -95,6 +95,22 @@ def test_a_stuck_valve_is_halved(row, new, terms, tables):
     assert valve.recommended_yr == pytest.approx(1.0, abs=0.01)
 
 
+@pytest.mark.parametrize(
+    ("pulled", "on_the_bench", "years", "code"),
+    [("stuck", "within", 1.0, "interval-halved"), ("within", "leaked", 2.0, "interval-held"),
+     ("within", "within", 4.0, "interval-step")],
+)  # fmt: skip
+def test_a_pull_and_the_bench_two_days_later_are_one_find(row, new, terms, tables, pulled, on_the_bench, years, code):
+    rows = [*fleet(row, new, 200, failed_every=40), new("A"), row("A", 2.0), row("A", 4.0, pulled),
+            row("A", 4.0055, on_the_bench), row("A", 4.04, "none", overhauled=True)]  # fmt: skip
+    valve = recommend(rows, terms(target=0.3), tables).valves[-1]
+    assert codes(valve)[0] == code
+    assert valve.recommended_yr == pytest.approx(years, abs=0.01)
+    # and a valve tested within the month it was new in has had no interval yet
+    (fresh,) = recommend([new("B"), row("B", 0.01)], terms(), tables).valves
+    assert codes(fresh)[0] == "interval-code"
+
+
 def test_an_assisted_lift_is_marked_down_and_an_old_valve_is_sent_to_overhaul(row, new, terms, tables):
     rows = fleet(row, new, years=(3.0, 6.0, 9.0, 12.0))
     lift, bench = (recommend(rows, terms(method=method), tables) for method in ("lift", "bench"))
@@ -122,6 +138,26 @@ def test_a_drifting_group_is_capped_by_drift(row, new, terms, tables):
     last = {entry.valve: entry.ratio for entry in rows if entry.ratio is not None}
     left = {valve.valve: valve.recommended_yr for valve in answer.valves}
     assert np.corrcoef([last[name] for name in left], list(left.values()))[0, 1] < -0.9
+
+
+def test_openings_that_spread_too_widely_are_said_and_make_no_interval_of_nothing(row, new, terms, tables):
+    rng = np.random.default_rng(9)
+    rows = []
+    for index in range(40):
+        name = f"V{index}"
+        rows += [new(name), *(row(name, t, "within", rng.normal(1.0, 0.004)) for t in (1.0, 3.0))]
+        # a few stick: they alone make the spread of all so wide
+        last = [row(name, 5.0, "stuck", 1.22)] if index < 3 else [row(name, 5.0, "within", rng.normal(1.0, 0.004))]
+        rows += last
+    rows += [new("fresh"), row("fresh", 1.0, "within")]
+    (group,) = (answer := recommend(rows, terms(target=0.001, step_rule=False), tables)).groups
+    assert group.drift.over_when_set(None, 1.1, 0.001)
+    said = next(finding for finding in group.reasons if finding.code == "spread-when-set")
+    assert (said.parameters["count"], said.parameters["high_count"]) == (120, 3)
+    assert "interval-drift" not in codes(group)
+    assert group.recommended_yr > 0.0
+    assert group.recommended_yr == min(group.evidence.low_yr, *(cap.years for cap in terms().caps))
+    assert "spread-when-set" in codes(next(valve for valve in answer.valves if valve.valve == "fresh"))
 
 
 def test_what_is_not_known_is_said(row, terms, tables):

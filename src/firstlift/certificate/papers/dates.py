@@ -169,11 +169,12 @@ def _each(valves: Sequence[ValveAnswer], planning: Planning, on: dt.date, say: S
     rows: list[tuple[str, ...]] = []
     for valve in valves:
         hung = planning.hung[valve.valve]
-        why = words.title(valve.reasons[0].code, language=say.language) if valve.reasons else "–"
+        why = words.title(valve.because, language=say.language) if valve.because else "–"
         last, due, every = (
             local_date(valve.last, short=True),
             local_date(valve.due, short=True),
-            local(f"{valve.recommended_yr:.1f}"),
+            # due at once is no number of years
+            local(f"{valve.recommended_yr:.1f}") if valve.recommended_yr > 0.0 else "–",
         )
         row = (hung.tag, hung.valve.serial, hung.place, set_of(hung), last, every, due, why)
         rows.append(row)

@@ -15,6 +15,9 @@ from firstlift.core.reliability.prior import Prior
 from firstlift.core.reliability.profile import Interval
 from firstlift.core.reliability.rules import Cap
 
+# what a lift cannot see has used up the target: nothing but an overhaul helps
+OVERHAUL = "hidden-risk-spent"
+
 
 @dataclass(frozen=True, slots=True)
 class Terms:
@@ -76,6 +79,12 @@ class ValveAnswer:
     recommended_yr: float
     due: dt.date
     reasons: tuple[Finding, ...]
+
+    @property
+    def because(self) -> str:
+        """The code of what decides; empty where nothing does. An overhaul that is due goes before what limits lifts."""
+        codes = [finding.code for finding in self.reasons]
+        return OVERHAUL if OVERHAUL in codes else next(iter(codes), "")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -92,11 +92,54 @@ class Drift:
         """Give the years for which the chance of an opening above a limit stays at or under a risk.
 
         Of a valve: from its last row on, along its own line. Of the group (None): from setting on, the line at its
-        upper edge and the spread between valves in it. Infinite where the limit is far. 0 where it is passed already.
+        upper edge and the spread between valves in it. Where the spread alone has the chance over the risk on the day
+        of setting (`over_when_set`), no time keeps it: the years are those for which time adds no more than the risk.
+
+        Parameters
+        ----------
+        valve : str or None
+        limit_ratio : float
+            Highest ratio of opening to set pressure that is still safe.
+        risk : float
+            Highest chance.
+
+        Returns
+        -------
+        float, [yr]
+            Infinite where the limit is far; 0 where it is passed already.
         """
-        since, unit = (0.0, None) if valve is None else self.tests.standing[valve]
+        since = 0.0 if valve is None else self.tests.standing[valve][0]
         ahead = np.linspace(0.0, _FARTHEST_YR, _STEPS)
-        years = since + ahead
+        when_set = self._chance_when_set(valve, limit_ratio)
+        allowed = risk if when_set <= risk else when_set + risk
+        over = np.flatnonzero(self._chance_over(valve, since + ahead, limit_ratio) > allowed)
+        if not over.size:
+            return float("inf")
+        return float(ahead[max(0, int(over[0]) - 1)])
+
+    def over_when_set(self, valve: str | None, limit_ratio: float, risk: float) -> bool:
+        """Say whether the chance of an opening above a limit is over a risk on the day of setting already.
+
+        Then it is the spread of openings that has it so, and not the years.
+
+        Parameters
+        ----------
+        valve : str or None
+            None: of the group.
+        limit_ratio, risk : float
+
+        Returns
+        -------
+        bool
+        """
+        return self._chance_when_set(valve, limit_ratio) > risk
+
+    def _chance_when_set(self, valve: str | None, limit_ratio: float) -> float:
+        return float(self._chance_over(valve, np.zeros(1), limit_ratio)[0])
+
+    def _chance_over(self, valve: str | None, years: Floats, limit_ratio: float) -> Floats:
+        """Give the chance that the next opening lies above a limit, at years since setting."""
+        unit = None if valve is None else self.tests.standing[valve][1]
         middle, _, upper = self.group_line(years)
         if unit is None:
             expected, spread = upper, self.spread_of_valves(years)
@@ -104,11 +147,7 @@ class Drift:
             z = self._z(years)
             own = np.einsum("ij,jk,ik->i", z, self.fit.deviation_covariance[unit], z)
             expected, spread = self.valve_line(unit, years) + (upper - middle), np.sqrt(own + self.fit.residual**2)
-        chance = 1.0 - stdtr(self.degrees_of_freedom, (limit_ratio - expected) / spread)
-        over = np.flatnonzero(chance > risk)
-        if not over.size:
-            return float("inf")
-        return float(ahead[max(0, int(over[0]) - 1)])
+        return 1.0 - stdtr(self.degrees_of_freedom, (limit_ratio - expected) / spread)
 
 
 def drift_tests(histories: Sequence[History]) -> DriftTests:

@@ -19,7 +19,7 @@ import numpy as np
 
 from firstlift.core.errors import Finding, FirstliftError, Problem, Severity
 from firstlift.core.recording import Floats
-from firstlift.core.reliability.answer import Answer, Evidence, GroupAnswer, Terms, ValveAnswer
+from firstlift.core.reliability.answer import OVERHAUL, Answer, Evidence, GroupAnswer, Terms, ValveAnswer
 from firstlift.core.reliability.belief import Belief, quantiles
 from firstlift.core.reliability.drift import Drift, drift_tests, fit_drift
 from firstlift.core.reliability.families import Family
@@ -30,7 +30,7 @@ from firstlift.core.reliability.lives import Lives
 from firstlift.core.reliability.nonparametric import estimate_shares
 from firstlift.core.reliability.pooling import believe_groups
 from firstlift.core.reliability.profile import scale_interval, shape_interval
-from firstlift.core.reliability.remarks import about_drift, about_life, beyond_experience, in_general
+from firstlift.core.reliability.remarks import about_drift, about_life, about_spread, beyond_experience, in_general
 from firstlift.core.reliability.rules import Cap, Tables, cap_by_results
 
 _EDGES = (0.025, 0.5, 0.975)
@@ -120,8 +120,9 @@ def _judge_group(
     ratios = drift_tests(histories)
     drift = fit_drift(ratios)
     evidence = evidence_after(belief, 0.0, terms.target, terms.effectiveness)
-    years, reasons = _shortest(evidence, [*terms.caps, *_drift_cap(drift, terms)], seen=seen)
-    reasons += [*about_life(lives, weibull, shape), *about_drift(drift), *beyond_experience(lives, years)]
+    by_drift, spread = _drift_cap(drift, terms)
+    years, reasons = _shortest(evidence, [*terms.caps, *by_drift], seen=seen)
+    reasons += [*spread, *about_life(lives, weibull, shape), *about_drift(drift), *beyond_experience(lives, years)]
     return GroupAnswer(
         group=name,
         valves=len(histories),
@@ -160,27 +161,35 @@ def _judge_valve(
     by_results = cap_by_results(history, tables, terms.danger_ratio) if terms.step_rule else None
     if by_results is not None:
         caps.append(by_results)
-    caps += _drift_cap(group.drift, terms, history.valve)
-    years, reasons = _shortest(evidence, caps, seen=seen)
+    by_drift, spread = _drift_cap(group.drift, terms, history.valve)
+    years, reasons = _shortest(evidence, [*caps, *by_drift], seen=seen)
+    reasons += spread
     if history.started_unknown:
         reasons.append(Finding("start-unknown", Severity.WARNING, None, {"valve": history.valve}))
     if seen and evidence.low_yr == 0.0 and age > 0.0:
         said = {"age_yr": age, "seen_share": terms.effectiveness}
-        reasons.append(Finding("hidden-risk-spent", Severity.WARNING, None, said))
+        reasons.append(Finding(OVERHAUL, Severity.WARNING, None, said))
     last = history.last.on
     due = last + dt.timedelta(days=int(years * DAYS_A_YEAR))
     return ValveAnswer(history.valve, history.group, last, age, evidence, years, due, tuple(reasons))
 
 
-def _drift_cap(drift: Drift | None, terms: Terms, valve: str | None = None) -> list[Cap]:
-    """Give drift's cap: the line at its upper edge, with the spread between valves, or a valve's own line."""
+def _drift_cap(drift: Drift | None, terms: Terms, valve: str | None = None) -> tuple[list[Cap], list[Finding]]:
+    """Give drift's cap: the line at its upper edge, with the spread between valves, or a valve's own line.
+
+    Where openings spread so widely that no interval keeps the target, that is the reason, and said without a cap too.
+    """
     if drift is None:
-        return []
+        return [], []
     years = drift.years_left(valve, terms.danger_ratio, terms.target)
-    if not np.isfinite(years):
-        return []
+    far = not np.isfinite(years)
+    if drift.over_when_set(valve, terms.danger_ratio, terms.target):
+        wide = about_spread(drift, terms.danger_ratio, None if far else years)
+        return ([], [wide]) if far else ([Cap(years, wide)], [])
+    if far:
+        return [], []
     said = {"limit_yr": years, "slope_per_yr_relative": drift.slope_per_yr, "danger_ratio": terms.danger_ratio}
-    return [Cap(years, Finding("interval-drift", Severity.INFO, None, said))]
+    return [Cap(years, Finding("interval-drift", Severity.INFO, None, said))], []
 
 
 def _shortest(evidence: Evidence, caps: list[Cap], *, seen: bool) -> tuple[float, list[Finding]]:

@@ -73,6 +73,32 @@ def about_drift(drift: Drift | None) -> list[Finding]:
     return [Finding(code, Severity.WARNING if low > 0.0 else Severity.INFO, None, said)]
 
 
+def about_spread(drift: Drift, danger_ratio: float, limit_yr: float | None) -> Finding:
+    """Say that openings spread so widely that no interval keeps the target.
+
+    Parameters
+    ----------
+    drift : Drift
+    danger_ratio : float
+        Opening over set pressure above which a valve has failed to danger.
+    limit_yr : float or None
+        Years for which time adds no more than the target.
+
+    Returns
+    -------
+    Finding
+        With what was measured: the fitted spread is a normal one, and the chance in its tail no number to print.
+    """
+    ratios = drift.tests.ratio
+    said = {
+        "danger_ratio": danger_ratio,
+        "count": int(ratios.size),
+        "high_count": int(np.count_nonzero(ratios > danger_ratio)),
+        "limit_yr": limit_yr,
+    }
+    return Finding("spread-when-set", Severity.WARNING, None, said)
+
+
 def beyond_experience(lives: Lives, years: float) -> list[Finding]:
     """Say where an interval is longer than any life was watched.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -12,6 +13,7 @@ from firstlift.core.reliability.history import AsFoundState, History, failed_to_
 from firstlift.core.reliability.prior import Prior
 
 FORMAT = "firstlift-intervals-1"
+_ONE_OCCASION = dt.timedelta(days=30)
 _STATUS = ("looked-up", "computed", "memory", "common-practice")
 
 
@@ -121,25 +123,30 @@ def cap_by_results(history: History, tables: Tables, danger_ratio: float) -> Cap
     Returns
     -------
     Cap or None
-        None where nothing was tested yet, or no interval came before the last test.
+        None where nothing was tested yet, or no interval came before the last find. Tests within a month are one
+        find, by the gravest of them.
     """
     tests = history.tests()
     if not tests:
         return None
-    last = tests[-1]
-    before = [row.on for row in history.entries if row.on < last.on and (row in tests or row.overhauled)]
+    # a valve that is pulled, taken to the bench and overhauled within weeks was found once: no interval lies between
+    began = tests[-1].on - _ONE_OCCASION
+    finds = [test for test in tests if test.on >= began]
+    earlier = [test for test in tests if test.on < began]
+    before = [row.on for row in history.entries if row.on < began and (row in tests or row.overhauled)]
     if not before:
         return None
-    present = years_between(before[-1], last.on)
-    grave = failed_to_danger(last, danger_ratio) is True or last.found is AsFoundState.STAYED_OPEN
-    if grave:
-        return _step(present, "halve", "interval-halved", tables, Severity.WARNING, last)
-    if last.found is not AsFoundState.WITHIN:
-        return _step(present, "hold", "interval-held", tables, Severity.WARNING, last)
-    again = len(tests) > 1 and tests[-2].found is AsFoundState.WITHIN
+    present = years_between(before[-1], finds[0].on)
+    for found in finds:
+        if failed_to_danger(found, danger_ratio) is True or found.found is AsFoundState.STAYED_OPEN:
+            return _step(present, "halve", "interval-halved", tables, Severity.WARNING, found)
+    for found in finds:
+        if found.found is not AsFoundState.WITHIN:
+            return _step(present, "hold", "interval-held", tables, Severity.WARNING, found)
+    again = bool(earlier) and earlier[-1].found is AsFoundState.WITHIN
     if again:
-        return _step(present, "extend", "interval-step", tables, Severity.INFO, last)
-    return _step(present, "hold", "interval-held", tables, Severity.INFO, last)
+        return _step(present, "extend", "interval-step", tables, Severity.INFO, finds[-1])
+    return _step(present, "hold", "interval-held", tables, Severity.INFO, finds[-1])
 
 
 def _step(present: float, kind: str, code: str, tables: Tables, severity: Severity, last: Any) -> Cap:

@@ -11,7 +11,7 @@ from fastapi.responses import Response
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.places import Site
-from firstlift.core.reliability.answer import Answer
+from firstlift.core.reliability.answer import OVERHAUL, Answer
 from firstlift.formats.interval_rows import read_interval_tables
 from firstlift.store.open import Store
 from firstlift.store.search import SiteSummary
@@ -90,7 +90,7 @@ def dates_page(here: HereNow, group: str = "medium", share: str = "5", shown: st
         values["problems"] = outcome.problems
     elif outcome is not None:
         values |= _shown(outcome, shown)
-    chosen = {"group": group, "share": share, "groupings": GROUPINGS, "shares": tuple(_SHARES)}
+    chosen = {"group": group, "share": share, "shown": shown, "groupings": GROUPINGS, "shares": tuple(_SHARES)}
     return show(here, "dates.html", today=today(), **chosen, **values)
 
 
@@ -98,8 +98,12 @@ def _shown(answer: Answer, name: str) -> dict[str, Any]:
     groups = sorted(answer.groups, key=lambda group: -group.valves)
     one = next((group for group in groups if group.group == name), groups[0])
     valves = sorted((valve for valve in answer.valves if valve.group == one.group), key=lambda valve: valve.due)
+    # years left as if nothing were hidden would be a number of nothing: the overhaul is what is due, said once
+    spent = [finding for valve in valves for finding in valve.reasons if finding.code == valve.because == OVERHAUL]
     return {
         "answer": answer,
+        "at_once": spent[:1],
+        "overhauls": len(spent),
         "groups": groups[:_MOST_GROUPS],
         "one": one,
         "survival": draw_group_survival(answer, one, width=420.0, height=270.0, say=speaker()),
