@@ -32,6 +32,9 @@ def test_forces_and_lengths_are_shown_as_a_person_chose(ada, outside):
     shown = plain(ada.get(f"/tests/{outside.id}"))
     assert f"{force / 4.4482216:.1f} lbf" in shown
     assert f"{force:.0f} N" not in shown
+    plan = plain(ada.get(f"/valves/{outside.valve_id}/plan"))
+    assert "pull, lbf" in plan
+    assert re.search(r"lies above: \d+ lbf", plan)
     assert "= 8.000 in" in plain(ada.get("/pocket?line=8+bar&pull=141&seat=203.2+mm&set=10+bar"))
 
 

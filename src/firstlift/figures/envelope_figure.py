@@ -71,7 +71,7 @@ def draw_envelope(
     shapes.append(Polyline(tuple(frame.point(p.line, p.stop) for p in points), QUIET, 1.0, "4 2"))
     shapes.append(Polyline(tuple(frame.point(p.line, p.expected) for p in points), INK, 1.4))
     shapes += _names(frame, points, say)
-    shapes += _limit(frame, rig_limit, rig_part, say, low_left=points[0].low)
+    shapes += _limit(frame, rig_limit, rig_part, show_unit(force_unit), say, low_left=points[0].low)
     at = frame.point(line, expected)
     shapes.append(Line(at[0], frame.y.start, at[0], frame.y.end, INK, 0.6, "1.5 1.5"))
     shapes.append(Circle(*at, 3.0, INK))
@@ -96,16 +96,15 @@ def _names(frame: PlanFrame, points: Sequence[EnvelopePoint], say: Speaker) -> l
     ]
 
 
-def _limit(frame: PlanFrame, rig_limit: float | None, rig_part: str, say: Speaker, *, low_left: float) -> list[Shape]:
+def _limit(
+    frame: PlanFrame, rig_limit: float | None, rig_part: str, unit: str, say: Speaker, *, low_left: float
+) -> list[Shape]:
     right = frame.x.end
     if rig_limit is None:
         return [Text(right, frame.y.end - 9.0, say("figure.envelope-unknown"), 7.5, "end", ACCENT, italic=True)]
     if not frame.y.holds(rig_limit):
-        words = say(
-            "figure.envelope-above",
-            part=rig_part,
-            limit=local(f"{rig_limit:.0f}" if rig_limit >= 1000.0 else f"{rig_limit:.4g}"),
-        )
+        number = local(f"{rig_limit:.0f}" if rig_limit >= 1000.0 else f"{rig_limit:.4g}")
+        words = say("figure.envelope-above", part=rig_part, limit=f"{number} {unit}")
         return [Text(right, frame.y.end - 9.0, words, 7.5, "end", ACCENT, italic=True)]
     y = frame.y.at(rig_limit)
     # the pulls fall to the right: a low limit has room for its name at the left, a high one at the right

@@ -17,12 +17,16 @@ def _weakest(plan: Plan) -> tuple[float | None, str]:
     return (margins[0].limit_n, margins[0].part) if margins else (None, "")
 
 
-def draw_plan_envelope(planned: Planned, *, width: float = 480.0, height: float = 300.0, say: Speaker = ENGLISH) -> str:
+def draw_plan_envelope(
+    planned: Planned, *, force_unit: str = "", width: float = 480.0, height: float = 300.0, say: Speaker = ENGLISH
+) -> str:
     """Draw the force envelope of a plan with the rig's limit.
 
     Parameters
     ----------
     planned : Planned
+    force_unit : str
+        Symbol of the unit for forces; "" by their size, N or kN.
     width, height : float
         In points; smaller, its words are larger where it is shown as wide.
     say : Speaker
@@ -34,7 +38,7 @@ def draw_plan_envelope(planned: Planned, *, width: float = 480.0, height: float 
     """
     plan, unit = planned.plan, planned.unit
     limit, part = _weakest(plan)
-    force = "kN" if max(row.stop_n for row in plan.envelope) >= 2e4 else "N"
+    force = force_unit or ("kN" if max(row.stop_n for row in plan.envelope) >= 2e4 else "N")
     points = [
         EnvelopePoint(
             from_si(row.line_pressure_pa, unit),

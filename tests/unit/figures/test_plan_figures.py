@@ -67,7 +67,8 @@ def test_the_name_of_a_low_limit_stands_where_no_line_runs():
 
 
 def test_a_limit_far_above_or_unknown_is_said_in_words():
-    assert "limit of the frame lies above: 5000" in words_of(envelope(rig_limit=5000.0))
+    assert "limit of the frame lies above: 5000 N" in words_of(envelope(rig_limit=5000.0))
+    assert "limit of the frame lies above: 600 lbf" in words_of(envelope(rig_limit=600.0, force_unit="lbf"))
     assert "no limit of the rig is known" in words_of(envelope(rig_limit=None))
 
 

@@ -74,7 +74,7 @@ def plan_page(
     shown |= {"questions": QUESTIONS, "ask_codes": tuple(question.ask for question in QUESTIONS)}
     if planned is not None:
         size = {"width": 380.0, "height": 250.0}
-        envelope = draw_plan_envelope(planned, say=speaker(), **size)
+        envelope = draw_plan_envelope(planned, force_unit=here.units.force, say=speaker(), **size)
         shown |= {"envelope": envelope, "map": draw_plan_map(planned, say=speaker(), **size)}
     said = {"phrase": phrase, "sentence": sentence, "short": format_short, "unit": unit}
     return show(
