@@ -1,6 +1,7 @@
 """The invented register: the same from the same seed, true to itself, and its history holds."""
 
 import datetime as dt
+import tomllib
 from collections import Counter
 
 import pytest
@@ -99,6 +100,10 @@ def test_recordings_are_kept_and_their_job_sheets_beside_them(store):
         assert read_kept(store.folder, test.recording_sha256).startswith(b"time_s,")
         assert b"Invented data" in read_kept(store.folder, test.sheet_sha256)
         assert test.result.recording.sha256 == test.recording_sha256
+        # a test names the instruments of its sheet, no others of the rig
+        sheet = tomllib.loads(read_kept(store.folder, test.sheet_sha256).decode())
+        serials = {channel["serial"] for channel in sheet["channel"]}
+        assert sorted(used.serial for used in test.instruments) == sorted(serials)
 
 
 def test_valves_move_and_one_hangs_at_each_place(store):

@@ -25,7 +25,7 @@ from firstlift.demo.register.crew import Crew, Tool
 from firstlift.demo.register.draw import Draw, at_work
 from firstlift.demo.register.plant import Plant, Truth, area_of
 from firstlift.demo.register.readings import Occasion, pull_result
-from firstlift.demo.register.recorded import recorded_result
+from firstlift.demo.register.recorded import Recorded, record_test
 from firstlift.demo.register.workshop import spare_for, swap
 from firstlift.store.work import Work
 
@@ -168,13 +168,13 @@ def _test(campaign: Campaign, truth: Truth, day: dt.date, hour: float) -> None:
     bond = draw.between(0.04, 0.32) if stuck else 0.0
     leaking = truth.recipe is None and draw.chance(0.012)
     occasion = replace(campaign.occasion(day, Purpose.AS_FOUND), bond=bond, leaking=leaking, pulls=3 if stuck else 1)
-    sheet = recording = ""
+    recorded: Recorded | None = None
     if truth.recipe is not None and campaign.recorded:
-        result, sheet, recording = recorded_result(draw, truth, site.name, day, campaign.rig, campaign.work.folder)
-        truth.recipe = None
+        recorded = record_test(draw, truth, site.name, day, campaign.rig, campaign.work.folder)
+        result, truth.recipe = recorded.result, None
     else:
         result = pull_result(draw, truth, occasion)
-    campaign.add(_entry(campaign, truth, result, day, hour, Purpose.AS_FOUND, (sheet, recording)))
+    campaign.add(_entry(campaign, truth, result, day, hour, Purpose.AS_FOUND, recorded))
     truth.last = day
     outside = result.verdict is not None and result.verdict.outcome is VerdictOutcome.OUTSIDE
     spare = spare_for(campaign.plant, truth) if leaking or bond > 0.2 or draw.chance(0.03) else None
@@ -187,21 +187,23 @@ def _test(campaign: Campaign, truth: Truth, day: dt.date, hour: float) -> None:
 
 def _entry(
     campaign: Campaign, truth: Truth, result: Result, day: dt.date, hour: float, purpose: Purpose,
-    kept: tuple[str, str] = ("", ""),
+    recorded: Recorded | None = None,
 ) -> ValveTest:  # fmt: skip
     assert truth.position is not None
     found = result.as_found
     judged = found or (result.as_left.pulls[-1] if result.as_left and result.as_left.pulls else None)
     pressure = judged.set_pressure_pa if judged else None
     spread = judged.expanded_uncertainty_pa if judged else None
+    tools = campaign.rig if recorded is None else recorded.tools
     return ValveTest(
         campaign.draw.new_id(), truth.valve.id, HowTested.PULL, purpose,
         at_work(day, campaign.site.zone, hour), campaign.site.zone, day, truth.position.id, campaign.visit.id,
         campaign.visit.people, verdict=str(result.verdict.outcome) if result.verdict else "",
         disposition=str(result.disposition.outcome), set_pressure_pa=pressure, expanded_uncertainty_pa=spread,
         lower_bound_pa=found.lower_bound_pa if found else None, seat_record_id=truth.seat.id,
-        instruments=tuple(tool.used(day) for tool in campaign.rig), result=result,
-        sheet_sha256=kept[0], recording_sha256=kept[1],
+        instruments=tuple(tool.used(day) for tool in tools), result=result,
+        sheet_sha256=recorded.sheet_sha256 if recorded else "",
+        recording_sha256=recorded.recording_sha256 if recorded else "",
     )  # fmt: skip
 
 
