@@ -85,6 +85,7 @@ def test_from_an_empty_folder_to_a_proved_register(run, filled, here):
     assert run("restore", "open", "--store", "two").splitlines()[-1] == run("audit").splitlines()[-1]
     again = run("analyse", filled, "--store", "firstlift-register", "--keep", expect=3)
     assert "REG-025" in again
+    assert "--supersedes" in again
 
 
 def _overdue():

@@ -179,6 +179,9 @@ def test_the_same_recording_twice_is_refused_and_says_so(ada, recorded):
     text = ada.post("/import/sheets", page="/import", files=files).text
     assert "was not taken in" in text
     assert "REG-025" in text
+    # what is done next is done here: no option of the command line is named
+    assert "correct it there: reject a pull" in text
+    assert "--supersedes" not in text
 
 
 def test_a_sheet_that_cannot_be_read_does_not_hold_up_the_others(ada, recorded):

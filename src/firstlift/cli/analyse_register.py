@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import sys
 from pathlib import Path
 from uuid import UUID
 
-from firstlift.core.errors import Problem, UsageError
+from firstlift.core.errors import FirstliftError, Problem, UsageError
 from firstlift.usecases.analyse import Analysed
 from firstlift.usecases.register.analyse import analyse_in_register, keep_test
 from firstlift.usecases.register.entries import find_entry
@@ -40,9 +41,21 @@ def analyse_sheet(sheet: Path, arguments: argparse.Namespace, folder: Path) -> A
                 with store.read() as reader:
                     visit_id = find_entry(reader, "visit", arguments.visit).id
             supersedes = _identifier(arguments.supersedes)
-            test = keep_test(store, filled, who=who_of(store, arguments.by), visit_id=visit_id, supersedes=supersedes)
+            who = who_of(store, arguments.by)
+            try:
+                test = keep_test(store, filled, who=who, visit_id=visit_id, supersedes=supersedes)
+            except FirstliftError as error:
+                raise FirstliftError([_with_option(problem) for problem in error.problems]) from None
             print(f"firstlift: {sheet.name}: kept as test {test.id}", file=sys.stderr)
     return filled.analysed
+
+
+def _with_option(problem: Problem) -> Problem:
+    """Say by which option a test that is kept already is corrected: the register knows the app's way only."""
+    if problem.code != "REG-025":
+        return problem
+    option = f"--supersedes {problem.where.removeprefix('test ')}"
+    return dataclasses.replace(problem, next=f"Correct that test in the app, or here with {option}")
 
 
 def check_options(arguments: argparse.Namespace) -> None:

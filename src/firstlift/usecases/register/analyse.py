@@ -158,8 +158,7 @@ def keep_test(
                     "this recording is kept already",
                     f"test {min(current)}",
                     "a new recording, or the test that this one supersedes",
-                    "In the app: open that test and correct it there (reject a pull, move first lift). "
-                    f"At the command line: --supersedes {min(current)}",
+                    "Open that test and correct it there: reject a pull, or move first lift",
                 )
             )
         work.add(test)
