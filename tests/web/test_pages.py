@@ -139,6 +139,10 @@ def test_a_recording_with_its_sheet_becomes_a_draft_a_review_and_an_issued_certi
     number = re.search(r"/papers/(\S+)$", str(drafted.url)).group(1)
     paper = f"/papers/{number}"
     assert b"%PDF" in laptop.get(f"{paper}/file.pdf").content[:10]
+    # taken along it is a file; looked at it opens where the browser shows it
+    (look,) = re.findall(rf'href="({paper}/file\.pdf\?[^"]+)" target="_blank"', laptop.get(paper).text)
+    shown = [laptop.get(path).headers["content-disposition"].split(";")[0] for path in (f"{paper}/file.pdf", look)]
+    assert shown == ["attachment", "inline"]
 
     # a technician may not review, nor may who tested
     assert laptop.post(f"{paper}/review", {"read": "yes"}, page="/settings").status_code == 403

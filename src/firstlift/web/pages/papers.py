@@ -152,8 +152,8 @@ def withdraw(here: HereNow, number: str, reason: Text = "") -> Response:
 
 
 @router.get("/papers/{number}/file.pdf")
-def paper_file(here: HereNow, number: str) -> Response:
-    """Give the file: as issued, or the draft with its watermark."""
+def paper_file(here: HereNow, number: str, look: str = "") -> Response:
+    """Give the file: as issued, or the draft with its watermark; to ``look`` at where the browser can show it."""
     with here.store.read() as reader:
         paper = certificate_by(reader, number)
     if paper.state in _OPEN:
@@ -161,6 +161,6 @@ def paper_file(here: HereNow, number: str) -> Response:
     else:
         pdf, name = issued_file(here.store, number).pdf, f"{paper.text}.pdf"
     safe = "".join(c if c.isascii() and (c.isalnum() or c in "-._") else "_" for c in name)
-    return Response(
-        pdf, media_type="application/pdf", headers={"Content-Disposition": f'attachment; filename="{safe}"'}
-    )
+    how = "inline" if look else "attachment"
+    headers = {"Content-Disposition": f'{how}; filename="{safe}"'}
+    return Response(pdf, media_type="application/pdf", headers=headers)
