@@ -25,7 +25,9 @@ from firstlift.web.hooks.address import check_url, may_go_to, networks_of
 from firstlift.web.hooks.courier import Courier
 from firstlift.web.hooks.events import EventKind
 from firstlift.web.hooks.kept import Hooks
+from firstlift.web.hooks.words import outcome
 from firstlift.web.tokens import Scope
+from firstlift.words.place import written_in
 
 HERE = networks_of(["127.0.0.0/8"])
 
@@ -322,3 +324,25 @@ def test_the_office_sees_web_hooks_and_ends_one(laptop, receiver):
     assert deeds_about(laptop.app.state.store, hook_id) == ["hook-ended"]
     laptop.work_as("Ada")
     assert laptop.post("/clients/hooks/end", {"hook": str(hook_id)}, page="/account").status_code == 403
+
+
+@pytest.mark.parametrize(
+    "url",
+    ["https://[half", "ftp://example.org/", "http://93.184.216.34/", "https://10.1.2.3/", "https://nowhere.invalid/"],
+)
+def test_every_reason_of_the_courier_has_words_in_other_languages(url, monkeypatch):
+    def nobody(*_, **__):
+        raise socket.gaierror
+
+    if "invalid" in url:
+        monkeypatch.setattr(socket, "getaddrinfo", nobody)
+    with pytest.raises(FirstliftError) as caught:
+        check_url(url, ())
+    kept_as = [caught.value.problems[0].what, "answered 503", "no answer: TimeoutError"]
+    for said in (*kept_as, *(f"gave up: {one}" for one in kept_as)):
+        assert outcome(said) == said
+        with written_in("de"):
+            told = outcome(said)
+        assert told
+        assert not any(word in told for word in ("answer", "gave", "may not"))
+    assert outcome("what another release kept") == ""

@@ -11,6 +11,7 @@ from firstlift.core.errors import FirstliftError, Problem
 from firstlift.web.deeds import Deed
 from firstlift.web.here import Here, HereNow
 from firstlift.web.hooks.kept import Hooks
+from firstlift.web.hooks.words import outcome
 from firstlift.web.lists import identifier
 from firstlift.web.page import show
 from firstlift.web.roles import May
@@ -30,7 +31,7 @@ def clients_page(here: HereNow) -> Response:
 def _shown(here: Here, secret: str) -> Response:
     every = _tokens(here).every()
     values = {"hooks": _hooks(here).every(), "owners": {token.mark: token.name for token in every}}
-    return show(here, "clients.html", tokens=every, scopes=tuple(Scope), secret=secret, **values)
+    return show(here, "clients.html", tokens=every, scopes=tuple(Scope), secret=secret, outcome=outcome, **values)
 
 
 def _tokens(here: Here) -> Tokens:
