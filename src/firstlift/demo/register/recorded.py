@@ -59,8 +59,7 @@ def record_test(draw: Draw, truth: Truth, site: str, day: dt.date, rig: Sequence
         path.write_text(sheet, encoding="utf-8", newline="\n")
         (Path(folder) / test.job.recording.file).write_text(recording, encoding="utf-8", newline="\n")
         result = analyse_jobsheet(path).analysis.result
-    kept = (keep_bytes(kept_in, text.encode()) for text in (sheet, recording))
-    return Recorded(result, *kept, tools)
+    return Recorded(result, keep_bytes(kept_in, sheet.encode()), keep_bytes(kept_in, recording.encode()), tools)
 
 
 def _texts(

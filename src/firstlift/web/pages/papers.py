@@ -87,7 +87,7 @@ def _without_certificate(reader: Reader) -> list[sa.RowMapping]:
     return list(reader.connection.execute(query).mappings())
 
 
-def _tests_told() -> sa.Select[Any]:
+def _tests_told() -> sa.Select[Any, Any, Any, Any, Any]:
     """Ask for what a list shows of tests."""
     test, valve, position = TABLES["valve_test"], TABLES["valve"], TABLES["position"]
     return (
