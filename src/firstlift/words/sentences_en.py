@@ -45,8 +45,8 @@ VALVE = {
     "leaking-before-lift": Sentence(
         "seat leaks before lift",
         "The seat leaked before first lift[: sound rose {lead_s} before it][, from {at_s} on].",
-        "Do not adjust the spring on this reading: a leaking seat is pressed on a wider area and reads low. "
-        "Clean or lap the seat first, then test again.",
+        "Do not adjust the spring on this reading: while the seat leaks, pressure acts on a wider area and the valve "
+        "opens lower than it will with a tight seat. Clean or lap the seat first, then test again.",
     ),
     "eccentric-pull": Sentence(
         "pull off the spindle's axis",
