@@ -162,12 +162,15 @@ def test_the_window_never_leaves_the_recording_nor_gets_shorter_than_samples(pag
     assert stop - start == pytest.approx(0.006, rel=1e-3)
 
 
-def test_the_mark_gives_differences(page):
+def test_the_mark_gives_differences(page, shown):
+    """The mark stands at first lift, between samples; the cursor goes on from the sample next to it."""
     page.focus(".trace-stack")
     press(page, "l", *"++++", "m")
+    marked, times = now_of(page), shown.tracks[0].time_s
     press(page, *(["ArrowRight"] * 3))
+    assert now_of(page) == pytest.approx(times[abs(times - marked).argmin() + 3], abs=1e-6)
     cells = page.locator(".trace-table tbody tr:first-child td").all_inner_texts()
-    assert float(cells[2].removesuffix(" s")) == pytest.approx(0.003, abs=1e-4)
+    assert float(cells[2].removesuffix(" s")) == pytest.approx(now_of(page) - marked, abs=1e-4)
     press(page, "Escape")
     assert page.locator(".trace-table tbody tr:first-child td").all_inner_texts()[1] == "–"
 
