@@ -132,12 +132,12 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
 def _before_fall(signals: Signals, place: Place, near: _Heard, force_n: Floats) -> Joint | None:
     """Put first lift at the force's peak where all channels together lie in its fall: a disc that snaps open.
 
-    The force falls by most of itself within milliseconds then, and no curve fits it. Where the joint estimate's force
-    lies below what the pull had reached by more than a twentieth, the disc had left before: at the peak, or so long
-    before it as a disc may lag.
+    The force falls by most of itself within milliseconds then, and no curve fits more than a part of the fall. Where
+    the joint estimate's force lies below what the pull had reached by more than a twentieth, the disc had left before:
+    at the peak, or so long before it as a disc may lag.
     """
     force, record = signals.force, place.record
-    if force is None or record is None or near.force.fitted:
+    if force is None or record is None:
         return None
     reached = float(np.interp(near.mean_s, record.time_s, record.peak_n))
     short = reached - float(near.probability @ force_n)
