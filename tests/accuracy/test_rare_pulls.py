@@ -11,6 +11,7 @@ PULLS = [
     ("tilted-seat", 273, 1),  # the same; 3.0 % low
     ("tilted-seat", 156, 1),  # the same; 1.2 % low
     ("hand-pump", 352, 1),  # candidates lay further apart than the lift's bend is wide; 2.2 % low
+    ("hand-pump", 64, 2),  # the search went on to where nothing could be learned; 1.2 % low
     ("lost-lift", 402, 2),  # a leak's onset was taken for the lift, then the pull for none
     ("creeping-zero", 186, 1),  # the slack of the whole record crept by more than it scatters; no pull found
 ]

@@ -186,7 +186,7 @@ def _search(
         seeking = narrowed == 0
         grid = np.linspace(low, high, _SEEKING_CANDIDATES if seeking else _candidates(high - low, heard))
         step = _listen(signals, place, grid, use, heard, _FEW_SHAPES if seeking else _SHAPES)
-        if step is None:
+        if step is None or (heard is not None and step.lost and not heard.vague):
             break
         heard = step
         lean = heard.lean()
@@ -239,6 +239,11 @@ class _Heard:
     def vague(self) -> bool:
         """Whether the evidence does not settle on a place within the candidates (a flat density has 0.29)."""
         return self.spread_s > 0.12 * float(self.time_s[-1] - self.time_s[0])
+
+    @property
+    def lost(self) -> bool:
+        """Whether nothing can be learned here: vague, and no curve fits two of the channels or more."""
+        return self.vague and self.unfitted > 1
 
     @property
     def strength(self) -> float:
