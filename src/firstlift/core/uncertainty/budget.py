@@ -97,7 +97,7 @@ def make_budget(inputs: Sequence[Input], correlations: Correlations = NONE, prob
         _check(number, line)
     matrix = correlation_matrix(len(inputs), _without_one_sided(inputs, correlations))
     signed = np.array([line.sensitivity * line.standard_uncertainty for line in inputs], dtype=np.float64)
-    counted = np.array([0.0 if line.distribution == "one-sided" else 1.0 for line in inputs]) * signed
+    counted = np.where([line.distribution == "one-sided" for line in inputs], 0.0, signed)
     parts = group_parts(counted, matrix, [line.degrees_of_freedom for line in inputs])
     spread = _spread(inputs, parts)
     variance = sum(part for _, part, _ in parts)
