@@ -8,7 +8,7 @@ instead of pulling the others along (a contaminated density; Box and Tiao, Biome
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -56,6 +56,11 @@ _PLAIN = 150.0
 _FAINT = 35.0
 # a place beyond doubt is believed before a doubtful one where its spread is this share of the other's
 _SHARPER = 0.35
+# a bracket that no curve fits is looked at in so many parts: in the corpus it holds one or two strokes of a pump, or
+# periods of a ripple
+_PARTS = 5
+# standard deviations of the lift's own change of slope in such a part: where a stroke ends it has shown up to six
+_MOVES_TOO = 8.0
 # channels have settled on a moment where it is known to this share of the way to it
 _SETTLED = 0.005
 WINDOW_RATIO = 1.6
@@ -109,6 +114,8 @@ def fuse(signals: Signals, place: Place, *, use: tuple[bool, bool, bool] = (True
     near = _search(signals, place, (place.low_s, place.high_s), use)
     if near is None:
         return None
+    if near.unfitted > 1 and not near.settled(place.start_s):
+        near = _in_parts(signals, place, use) or near
     if near.doubtful(place.start_s) and place.limit_s > place.high_s + _step(signals):
         # a tilted seat gives way long before the disc is free: what was bracketed may be its beginning
         ahead = _search(signals, place, (0.5 * (place.low_s + place.high_s), place.limit_s), use)
@@ -166,8 +173,7 @@ def _at_drop(signals: Signals, place: Place, near: _Heard) -> Joint | None:
     drop_s, step_s = sharp_drop(signals, place), signals.force.step_s
     if drop_s is None:
         return None
-    settled = near.spread_s < _SETTLED * (near.mean_s - place.start_s)
-    if settled and abs(drop_s - near.mean_s) > 4.0 * (near.spread_s + step_s):
+    if near.settled(place.start_s) and abs(drop_s - near.mean_s) > 4.0 * (near.spread_s + step_s):
         return None
     time_s = np.linspace(drop_s - 12.0 * step_s, drop_s + 4.0 * step_s, near.time_s.size)
     probability = np.exp(-0.5 * np.square((time_s - drop_s + step_s) / (1.5 * step_s)))
@@ -209,6 +215,39 @@ def _search(
             continue
         low, high = max(heard.mean_s - width, place.floor_s), min(heard.mean_s + width, place.limit_s)
     return heard
+
+
+def _in_parts(signals: Signals, place: Place, use: tuple[bool, bool, bool]) -> _Heard | None:
+    """Look at a bracket in parts where no curve fits the whole of it: the first part in which the disc plainly leaves.
+
+    Strokes of a pump and a line that ripples bend force and lift again soon after first lift. The windows of the whole
+    bracket hold several such bends, those of a part of it hold one.
+    """
+    step = (place.high_s - place.low_s) / _PARTS
+    for part in range(_PARTS):
+        low = place.low_s + part * step
+        within = replace(
+            place,
+            low_s=low,
+            high_s=low + step,
+            floor_s=max(low - step, place.floor_s),
+            limit_s=min(low + 2.0 * step, place.limit_s),
+        )
+        heard = _search(signals, within, (within.low_s, within.high_s), use)
+        if heard is not None and heard.unfitted == 0 and not heard.weak(place.start_s) and _moves(signals, heard):
+            return heard
+    return None
+
+
+def _moves(signals: Signals, heard: _Heard) -> bool:
+    """Say whether the lift, too, bends plainly there, and nearly as sharply as all channels together.
+
+    The force alone bends wherever a stroke of the pump ends, and a contact that fades hisses.
+    """
+    lift = next((c for c in heard.channels if signals.lift is not None and c.name == signals.lift.name), None)
+    if lift is None or lift.gain_sigmas < _MOVES_TOO:
+        return False
+    return lift.spread_s < 3.0 * heard.spread_s and abs(lift.mean_s - heard.mean_s) < 2.5 * lift.spread_s
 
 
 def _candidates(stretch_s: float, heard: _Heard | None) -> int:
@@ -256,14 +295,24 @@ class _Heard:
 
     def weak(self, start_s: float) -> bool:
         """Say whether it is fitted by no curve, or bends too little for how sharply it is seen."""
-        sharp = self.spread_s < 0.01 * (self.mean_s - start_s)
-        return self.unfitted > 1 or self.strength < (_FAINT if sharp else _PLAIN) ** 2
+        return self.unfitted > 1 or self.strength < (_FAINT if self.sharp(start_s) else _PLAIN) ** 2
+
+    def settled(self, start_s: float) -> bool:
+        """Say whether the channels have settled on a moment."""
+        return self.spread_s < _SETTLED * (self.mean_s - start_s)
+
+    def sharp(self, start_s: float) -> bool:
+        """Say whether it is known to a hundredth of the rise before it."""
+        return self.spread_s < 0.01 * (self.mean_s - start_s)
 
     def beats(self, other: _Heard, start_s: float) -> bool:
         """Say whether this place is plainly a better first lift than the other, which is doubtful.
 
         A seat gives way gradually; where this place is beyond doubt and several times sharper, the disc left here.
         """
+        if self.unfitted > other.unfitted and other.spread_s < _SHARPER * self.spread_s:
+            # a next stroke of the pump moves the disc far more, but no curve fits it
+            return False
         return (
             self.unfitted < other.unfitted
             or (not self.weak(start_s) and self.spread_s < _SHARPER * other.spread_s)
