@@ -14,7 +14,7 @@ from firstlift.core.signal.condition import Signal
 from firstlift.core.signal.straight import fit_straight
 
 # a force that rises by strokes bends upwards to its end: windows are cut sooner there
-_STRICT = 1.4
+_STRICT = 1.0
 
 
 def level_at(
