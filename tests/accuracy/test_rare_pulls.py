@@ -47,6 +47,27 @@ def test_a_curve_that_fits_the_middle_of_a_snaps_fall_is_no_lift():
     assert abs(pull.set_pa - pull.ideal_pa) < pull.half_width_pa < 1.3 * pull.knowing_pa
 
 
+@pytest.mark.parametrize(
+    ("condition", "index", "number"),
+    [
+        # the disc left at the end of one stroke of the pump; the mark lay on the next one, 0.2 to 0.5 s later
+        ("hand-pump", 1, 1),
+        ("hand-pump", 1, 3),
+        ("hand-pump", 6, 1),
+        ("hand-pump", 37, 3),
+        # the line's ripple bent force and lift again soon after; the mark lay between, up to 59 ms late
+        ("ripple", 13, 2),
+        ("ripple", 54, 1),
+    ],
+)
+def test_the_mark_stands_where_the_disc_first_leaves(condition, index, number):
+    row = run_one(condition, index)
+    pull = next(pull for pull in row.pulls if pull.number == number)
+    assert abs(pull.moment_error_s) < 0.025
+    assert abs(pull.set_pa - pull.ideal_pa) < 0.001 * row.stamped_pa
+    assert pull.half_width_pa < 1.2 * pull.knowing_pa
+
+
 @pytest.mark.parametrize("index", [267, 349])
 def test_a_frame_that_slackens_the_gear_is_said(index):
     assert any(code == "frame-slip" for code, _, _ in run_one("slip", index).findings)

@@ -12,8 +12,9 @@ from firstlift.core.judgement import Reading, dispose, judge_reading, judge_test
 from firstlift.core.lift.choose import LACK_OF_FIT
 from firstlift.core.lift.decide import AWAY
 from firstlift.core.lift.find import RECORD_TOLERANCE, PullFind, find_first_lift
-from firstlift.core.lift.fuse import AFTER_SHARES, CANDIDATES, CONTAMINATION, WINDOW_RATIO
+from firstlift.core.lift.heard import AFTER_SHARES, CONTAMINATION, WINDOW_RATIO
 from firstlift.core.lift.lag import LONGEST_LAG_S
+from firstlift.core.lift.search import CANDIDATES
 from firstlift.core.measure import COVERAGE, PullMeasured, bound_pull, measure_pull, shared_spread
 from firstlift.core.recording import Recording, worst_first
 from firstlift.core.result import (

@@ -52,6 +52,29 @@ def test_finds_the_bend_and_the_force_at_it(seed):
     assert abs(joint.probability @ joint.force_n - 400 * BEND_S) < 400 * 4.0 * joint.spread_s + 2.0
 
 
+def strokes(time_s, starts, length_s):
+    """The pump's way: one for each stroke, even within it."""
+    return sum(np.clip((time_s - start) / length_s, 0.0, 1.0) for start in starts)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_under_strokes_the_disc_leaves_where_it_first_moves_not_at_the_next_stroke(seed):
+    """The first stroke ends before first lift and bends the force alone; the third moves the disc the most."""
+    rng = np.random.default_rng(seed)
+    time_s = np.arange(0.0, 2.4, 1e-3)
+    way = strokes(time_s, (0.2, 0.9, 1.5), 0.3)
+    left = way[np.searchsorted(time_s, 1.15)]
+    open_way = np.maximum(way - left, 0.0)
+    noise = rng.normal(0.0, 1.0, (3, time_s.size))
+    force = signal("pull force", Measures.PULL_FORCE, 200 * way - 230 * open_way + 0.7 * noise[0], 0.7, time_s)
+    lift = signal("lift", Measures.SPINDLE_LIFT, 4e-4 * open_way + 3e-6 * noise[1], 3e-6, time_s)
+    sound = signal("sound", Measures.ACOUSTIC, 1.0 + 8.0 * open_way + 0.05 * noise[2], 0.05, time_s)
+    signals = Signals(force, (), (), None, lift, sound, None, None)
+    joint = fuse(signals, Place(0.7004, 1.7006, 0.7004, 1.9003, 0.1003, 2.3004))
+    assert abs(joint.mean_s - 1.15) < max(4.0 * joint.spread_s, 4e-3)
+    assert joint.spread_s < 8e-3
+
+
 def test_sound_may_be_further_off_than_its_noise_says():
     """The same values of the same noise, once heard and once moved: the shapes of both hold the plain bend."""
     signals = known(3)
