@@ -13,9 +13,12 @@ from firstlift.cli.show import prints_unicode, show
 from firstlift.core.errors import Problem, UsageError
 from firstlift.core.seat.reason import Reason
 from firstlift.core.seat.record import SeatRecord, seat_of
+from firstlift.store.open import Store
+from firstlift.usecases.register.entries import find_entry
 from firstlift.usecases.register.place import now, opened
 from firstlift.usecases.register.seat_draft import SeatStatement
-from firstlift.usecases.register.seats import SeatsOfValve, add_seat, list_seats
+from firstlift.usecases.register.seat_entry import SeatEntry, keep_record
+from firstlift.usecases.register.seats import SeatsOfValve, add_seat, find_valve, list_seats
 from firstlift.usecases.register.who import who_of
 from firstlift.words.numbers import format_share, format_short
 from firstlift.words.seat import SOURCES, say_choice, say_reason
@@ -49,10 +52,30 @@ def _add(arguments: argparse.Namespace) -> int:
             arguments.note,
             arguments.overhauled,
         )
-        record = add_seat(store, arguments.valve, statement, at=now(), who=who)
+        if arguments.corrects or arguments.why:
+            record = _correct(store, arguments, statement)
+        else:
+            record = add_seat(store, arguments.valve, statement, at=now(), who=who)
     show(f"added {record.id}")
     show(_line(record))
     return 0
+
+
+def _correct(store: Store, arguments: argparse.Namespace, statement: SeatStatement) -> SeatRecord:
+    if not arguments.corrects:
+        raise UsageError(Problem("SEA-021", "--why goes with --corrects", needed="the record that was wrong"))
+    if statement.person_id is None:
+        raise UsageError(Problem("SEA-021", "a seat record is corrected by nobody", "--by", "a person of the register"))
+    if statement.overhauled:
+        raise UsageError(
+            Problem("SEA-021", "a new seat corrects no record", "--overhauled", "one of --overhauled and --corrects")
+        )
+    with store.read() as reader:
+        valve = find_valve(reader, arguments.valve)
+        wrong = find_entry(reader, "seat_record", arguments.corrects)
+    # on the command line readings are typed as those of one fit
+    entry = SeatEntry(statement, wrong.id, why=arguments.why, same_conditions=True)
+    return keep_record(store, valve.id, entry, by=statement.person_id)
 
 
 def _list(arguments: argparse.Namespace) -> int:

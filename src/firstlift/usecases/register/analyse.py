@@ -13,12 +13,11 @@ from zoneinfo import ZoneInfo
 
 from firstlift.core.analysis import analyse
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.core.job import Job, Measures, Purpose
+from firstlift.core.job import Job, Purpose
 from firstlift.core.register.work import AdjustmentMade, HowTested, IdentityCheck, SiteVisit, UsedInstrument, ValveTest
 from firstlift.core.result import Result
-from firstlift.core.seat.choose import Choice, Held, shared_tags
+from firstlift.core.seat.choose import Choice, shared_tags
 from firstlift.core.seat.record import SeatRecord, seat_of
-from firstlift.core.uncertainty.instruments import tag
 from firstlift.core.valve import Seat
 from firstlift.formats.jobsheet import parse_jobsheet
 from firstlift.formats.load import read_recording
@@ -36,7 +35,7 @@ from firstlift.usecases.register.fill import (
     read_document,
 )
 from firstlift.usecases.register.place import now
-from firstlift.usecases.register.seats import with_seat_in_force
+from firstlift.usecases.register.seats import held_of, seat_table, with_seat_in_force
 
 # stands in while the sheet is read, until the seat in force is chosen by the instruments that the sheet names
 _NO_SEAT = {"area": "1 mm2", "standard_uncertainty": "0 mm2"}
@@ -212,7 +211,7 @@ def seat_of_test(reader: Reader, test: ValveTest, job: Job) -> Seat:
     if test.seat_record_id is None:
         return job.seat
     record = reader.get(SeatRecord, test.seat_record_id)
-    return seat_of(record, shared_tags(record, _held(reader, job)))
+    return seat_of(record, shared_tags(record, held_of(reader, job)))
 
 
 def kept_document(reader: Reader, test: ValveTest) -> dict[str, Any]:
@@ -298,23 +297,8 @@ def _job_with_seat(reader: Reader, filled: dict[str, Any], found: Found, where: 
     record = choice.record
     if record is None:  # refused above already; the type does not say so
         return job, choice
-    seat = job.seat
-    filled["seat"] = {
-        "area": f"{seat.area_m2 * 1e6!r} mm2",
-        "standard_uncertainty": f"{seat.standard_uncertainty_m2 * 1e6!r} mm2",
-        "source": f"{record.source}, {record.date.isoformat()}",
-    }
+    filled["seat"] = seat_table(job.seat, record)
     return job, choice
-
-
-def _held(reader: Reader, job: Job) -> list[Held]:
-    held: list[Held] = []
-    for spec in (*job.of(Measures.PULL_FORCE), *job.of(Measures.LINE_PRESSURE)):
-        instrument = instrument_by_serial(reader, spec.serial)
-        calibration = calibration_of(reader, instrument, job.visit.date) if instrument else None
-        named = calibration.certificate_number if calibration else ""
-        held.append(Held(tag(spec), spec.serial or spec.column, named))
-    return held
 
 
 def _analysed(job: Job, sheet: Path, recording: Path) -> Analysed:

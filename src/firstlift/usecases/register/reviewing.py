@@ -2,31 +2,25 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 from dataclasses import dataclass
 from typing import Any
-from uuid import UUID, uuid4
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.job import ReviewAction
 from firstlift.core.register.people import Person
-from firstlift.core.register.work import Certificate, CertificateState, ValveTest
+from firstlift.core.register.work import ValveTest
 from firstlift.core.units import Kind, parse_quantity
-from firstlift.formats.sheet_write import write_sheet
-from firstlift.store import numbering
-from firstlift.store.files import keep_bytes
 from firstlift.store.open import Store
-from firstlift.store.read import Reader
-from firstlift.store.work import Work
 from firstlift.usecases.papers.find import name_of
-from firstlift.usecases.register.analyse import kept_document, outcome_fields, recompute
+from firstlift.usecases.register.analyse import kept_document, recompute
+from firstlift.usecases.register.correcting import check_counts, corrected_test, keep_corrected
 from firstlift.usecases.register.place import now
 
 TAKE_BACK = "take-back"
 ACTIONS = (*ReviewAction, TAKE_BACK)
-_OPEN = (CertificateState.DRAFT, CertificateState.REVIEWED)
 _DONE = {
     ReviewAction.REJECT: "pull {pull} rejected",
     ReviewAction.MOVE: "first lift of pull {pull} moved to {first_lift}",
@@ -72,38 +66,14 @@ def review_pull(store: Store, test_id: UUID, word: Word, *, by: UUID) -> ValveTe
     at = now()
     with store.read() as reader:
         test = reader.get(ValveTest, test_id)
-        _check_stands(reader, test)
+        check_counts(reader, test)
         document = _with_word(kept_document(reader, test), word, name_of(reader.get(Person, by)), at, test.zone)
         result = recompute(reader, test, document)
     done = f"{_done(word)}: {word.reason.strip()}"
-    reviewed = dataclasses.replace(
-        test,
-        id=uuid4(),
-        people=test.people if by in test.people else (*test.people, by),
-        sheet_sha256=keep_bytes(store.folder, write_sheet(document).encode()),
-        supersedes=test.id,
-        note="; ".join(part for part in (test.note, done) if part),
-        **outcome_fields(result),
-    )
+    reviewed = corrected_test(store, test, document, result, by=by, done=done, seat_record_id=test.seat_record_id)
     with store.work(at=at, who=str(by)) as work:
-        _check_stands(work, test)
-        work.add(reviewed)
-        _withdraw_drafts(work, test, done)
+        keep_corrected(work, reviewed, test, done)
     return reviewed
-
-
-def _check_stands(reader: Reader, test: ValveTest) -> None:
-    later = reader.list(ValveTest, supersedes=test.id)
-    if later:
-        raise FirstliftError(
-            Problem(
-                "REV-004",
-                "this test was corrected already",
-                f"test {test.id}",
-                f"the one that counts, {later[0].id}",
-                "Open that one and review it there",
-            )
-        )
 
 
 def _with_word(document: dict[str, Any], word: Word, name: str, at: dt.datetime, zone: str) -> dict[str, Any]:
@@ -133,15 +103,6 @@ def _with_word(document: dict[str, Any], word: Word, name: str, at: dt.datetime,
 def _done(word: Word) -> str:
     action = word.action if word.action == TAKE_BACK else ReviewAction(word.action)
     return _DONE[action].format(pull=word.pull, first_lift=word.first_lift.strip())
-
-
-def _withdraw_drafts(work: Work, test: ValveTest, why: str) -> None:
-    for paper in work.list(Certificate, test_id=test.id):
-        if paper.state in _OPEN:
-            if paper.supersedes is not None:
-                # a draft that comes to nothing lets go of the one it was to supersede
-                work.change(dataclasses.replace(paper, supersedes=None))
-            numbering.withdraw_certificate(work, paper.id, reason=why)
 
 
 def _refuse(what: str, needed: str) -> FirstliftError:

@@ -16,6 +16,7 @@ from firstlift.core.seat.choose import Choice, Held, choose_record
 from firstlift.core.seat.record import SeatRecord, seat_of
 from firstlift.core.seat.word import Said, SeatWord, overhauls_of, wrong_of
 from firstlift.core.uncertainty.instruments import tag
+from firstlift.core.valve import Seat
 from firstlift.store.open import Store
 from firstlift.store.read import Reader
 from firstlift.usecases.register.seat_draft import SeatStatement, certificate_of, draft_record
@@ -137,12 +138,47 @@ def seat_in_force(reader: Reader, valve_id: UUID, job: Job) -> Choice:
     -------
     Choice
     """
+    return seats_on(reader, valve_id, job.visit.date, held_of(reader, job))[1]
+
+
+def held_of(reader: Reader, job: Job) -> list[Held]:
+    """Give the cells and the gauge of a job, each with what names its calibration.
+
+    Parameters
+    ----------
+    reader : Reader
+    job : Job
+
+    Returns
+    -------
+    list of Held
+    """
     specs = (*job.of(Measures.PULL_FORCE), *job.of(Measures.LINE_PRESSURE))
-    held = [
+    return [
         Held(tag(spec), spec.serial or spec.column, certificate_of(reader, spec.serial, job.visit.date))
         for spec in specs
     ]
-    return seats_on(reader, valve_id, job.visit.date, held)[1]
+
+
+def seat_table(seat: Seat, record: SeatRecord) -> dict[str, str]:
+    """Give what a kept job sheet says of the seat that it was computed with.
+
+    Parameters
+    ----------
+    seat : Seat
+    record : SeatRecord
+        Where it comes from.
+
+    Returns
+    -------
+    dict of str to str
+        The table ``[seat]``.
+    """
+    return {
+        "area": f"{seat.area_m2 * 1e6!r} mm2",
+        "standard_uncertainty": f"{seat.standard_uncertainty_m2 * 1e6!r} mm2",
+        "source": f"{record.source}, {record.date.isoformat()}",
+    }
 
 
 def with_seat_in_force(reader: Reader, valve_id: UUID, job: Job) -> tuple[Job, Choice]:
