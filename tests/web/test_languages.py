@@ -138,9 +138,14 @@ def every_screen(app, store):
         app.post("/import/sheets", page="/import", files=[("files", ("a.toml", b"no sheet"))]),
         app.post(f"/tests/{test.id}/certificate", page=f"/tests/{test.id}"),
     ]
-    assert [answer.status_code for answer in brought] == [200] * 4
+    # a record that turned out wrong: its list, its tests, and what they come to with the one in its place
+    right = {"way": "maker", "area": "700", "known": "7", "reference": "A-7", "date": "2018-01-01", "why": "A-8"}
+    seats = f"/valves/{test.valve_id}/seats"
+    brought.append(app.post(f"{seats}/new", {**right, "corrects": str(test.seat_record_id)}, page="/account"))
+    assert [answer.status_code for answer in brought] == [200] * 5
     made = [answer.url.raw_path.decode() for answer in brought]
-    return [*pages(store), f"/tests/{test.id}/adjust?line=6+bar&off=1&by=the+owner", "/account", *made]
+    again = f"/tests/{test.id}/seat"
+    return [*pages(store), f"/tests/{test.id}/adjust?line=6+bar&off=1&by=the+owner", again, "/account", *made]
 
 
 def one_of_each(paths):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated, Any
 from uuid import UUID
 
@@ -20,6 +21,7 @@ from firstlift.core.seat.record import SeatRecord, seat_of
 from firstlift.core.seat.word import WORKED_ON, Said, SeatWord, standing, wrong_of
 from firstlift.core.uncertainty.coverage import Spread
 from firstlift.store.read import Reader
+from firstlift.usecases.register.seat_again import all_off_seat
 from firstlift.usecases.register.seat_entry import Consequence, preview_overhaul
 from firstlift.usecases.register.seat_said import overhaul, say_overhaul, say_wrong, take_back, worked_on
 from firstlift.usecases.register.seats import held_by_serial, seats_on
@@ -75,10 +77,13 @@ def seats_page(
         records, choice = seats_on(reader, valve.id, on, held)
         said = reader.list(SeatWord, valve_id=valve.id, order=("-at", "-id"))
         rows = _rows(reader, here.units, records, choice, said)
+        again = all_off_seat(reader, valve.id)
         worked = [Worked(word, _by(reader, word.person_id)) for word in standing(said) if word.said in WORKED_ON]
     shown: dict[str, Any] = {"valve": valve, "position": position, "choice": choice, "rows": rows, "today": on}
     shown |= {"in_force": next((row for row in rows if row.in_force), None), "rule": RULE, "say_reason": say_reason}
     shown |= {"offered": offered, "rig": rig, "tied": any(record.tied_to for record in records)}
+    shown |= {"again": again, "area": partial(show_area, units=here.units)}
+    shown["unit"] = here.unit or valve.set_pressure.unit
     life = sorted([*rows, *worked], key=_when, reverse=True)
     return show(here, "seats.html", life=life, may=here.may(May.TEST), **shown)
 

@@ -23,6 +23,7 @@ from firstlift.usecases.papers.life import draft_certificate
 from firstlift.usecases.papers.record import kept_test
 from firstlift.usecases.register.fill import calibration_of, instrument_by_serial
 from firstlift.usecases.register.overlay import comparable
+from firstlift.usecases.register.seat_again import off_seat
 from firstlift.web.here import HereNow
 from firstlift.web.lists import identifier, names
 from firstlift.web.page import show
@@ -58,6 +59,7 @@ def test_page(here: HereNow, test_id: str) -> Response:
             "compared": comparable(reader, test, most=1),
             "past": draw_past(reader, test, here.unit or valve.set_pressure.unit),
         }
+        values["off_seat"] = None if later else off_seat(reader, test)
         values["replaced"] = _replaced(reader, test, values["issued"])
     result, unit = test.result, here.unit or valve.set_pressure.unit
     figures = {"scale": "", "budget": ""}
@@ -68,6 +70,7 @@ def test_page(here: HereNow, test_id: str) -> Response:
         findings = sorted(result.findings, key=lambda finding: _GRAVITY[finding.severity])
     stands = here.may(May.TEST) and bool(test.sheet_sha256 and test.recording_sha256) and not values["later"]
     may_draft = stands and not any(paper.state in _OPEN for paper in values["papers"])
+    values["may_compute"] = stands and values["off_seat"] is not None and values["off_seat"].in_force is not None
     values["may_review"] = stands and result is not None and bool(result.pulls)
     lifted = result is not None and any(pull.set_pressure_pa is not None for pull in result.pulls)
     values["may_adjust"] = stands and lifted and test.kind is HowTested.PULL

@@ -141,4 +141,16 @@ RECORDS = {
         N_("A maker's figure needs the paper it stands on."),
         N_("Name the paper, such as a drawing or a data sheet."),
     ),
+    "SEA-026": (
+        N_("Nothing changes: the test was computed with the seat that is in force for its day."),
+        N_("Correct the seat record first."),
+    ),
+    "SEA-027": (
+        N_("The test was computed with the seat that its job sheet states, not with a seat record."),
+        nexts.SHEET,
+    ),
+    "SEA-028": (
+        N_("A certificate of this test is issued, and stands with the earlier result."),
+        N_("Confirm that it will be superseded or withdrawn, then keep the corrected test."),
+    ),
 }
