@@ -17,6 +17,7 @@ from firstlift.core.register.places import Owner, Position, ProtectedSystem, Sit
 from firstlift.formats.sheets.convert import Taken, Trouble
 from firstlift.formats.sheets.fields import Takes
 from firstlift.formats.sheets.plan import BookPlan
+from firstlift.formats.sheets.reason import Reason, Why, because
 from firstlift.store.tables import TABLES
 from firstlift.store.work import Work
 from firstlift.usecases.import_entries import EntryMaker, Place, valve_keys
@@ -36,7 +37,7 @@ class ImportReport:
     counts: dict[str, int] = field(default_factory=dict)
     troubles: list[Trouble] = field(default_factory=list)
     troubles_beyond: int = 0
-    notes: list[str] = field(default_factory=list)
+    notes: list[Reason] = field(default_factory=list)
 
     def add_troubles(self, troubles: list[Trouble]) -> None:
         """Note why a row is not taken."""
@@ -57,28 +58,29 @@ class Doubles:
         """Give a trouble for each key that an earlier row has; remember the row's keys where there is none."""
         keys = _keys(taken)
         troubles = [
-            Trouble(taken.sheet, taken.row, "", "", said, f"stands in {_spot(self._seen[key])} already")
-            for key, said in keys
+            Trouble(taken.sheet, taken.row, "", "", said, _stands_in(*self._seen[key]), named)
+            for key, named, said in keys
             if key in self._seen
         ]
         if not troubles:
-            for key, _ in keys:
+            for key, _, _ in keys:
                 self._seen[key] = (taken.sheet, taken.row)
         return troubles
 
 
-def _spot(place: tuple[str, int]) -> str:
-    return f"sheet '{place[0]}', row {place[1]}" if place[0] else f"row {place[1]}"
+def _stands_in(sheet: str, row: int) -> Reason:
+    return because(Why.DOUBLE_ROW_OF_SHEET, sheet=sheet, row=row) if sheet else because(Why.DOUBLE_ROW, row=row)
 
 
-def _keys(taken: Taken) -> list[tuple[tuple[str, ...], str]]:
+def _keys(taken: Taken) -> list[tuple[tuple[str, ...], str, str]]:
+    """Give what no two rows share, the field that says it, and what stands there."""
     values = taken.values
     if taken.takes is Takes.INSTRUMENTS:
-        return [(("instrument", search_key(values["serial"])), f"serial {values['serial']}")]
+        return [(("instrument", search_key(values["serial"])), "serial", values["serial"])]
     owner, site = search_key(values["owner"]), search_key(values["site"])
     return [
-        (("tag", owner, site, search_key(values["tag"])), f"tag {values['tag']}"),
-        (("serial", owner, *valve_keys(values)), f"serial {values['serial']}"),
+        (("tag", owner, site, search_key(values["tag"])), "tag", values["tag"]),
+        (("serial", owner, *valve_keys(values)), "serial", values["serial"]),
     ]
 
 
@@ -130,12 +132,11 @@ class Taker:
         values, out = taken.values, list[Trouble]()
         zone = values.get("zone")
         if zone is not None and zone not in self._zones:
-            reason = "is no time zone: write one such as Europe/Oslo"
-            out.append(Trouble(taken.sheet, taken.row, "", "zone", zone, reason))
+            out.append(Trouble(taken.sheet, taken.row, "", "zone", zone, because(Why.NO_TIME_ZONE), "zone"))
         for key in ("last_test_date", "installed_on", "seat_date", "calibration_date"):
             if key in values and values[key] > self._maker.today:
-                said = key.replace("_", " ")
-                out.append(Trouble(taken.sheet, taken.row, "", said, values[key].isoformat(), "lies in the future"))
+                said, day = key.replace("_", " "), values[key].isoformat()
+                out.append(Trouble(taken.sheet, taken.row, "", said, day, because(Why.IN_THE_FUTURE), key))
         return out
 
     def _new(self, rows: list[Taken], takes: Takes) -> list[Taken]:
@@ -147,8 +148,8 @@ class Taker:
         new: list[Taken] = []
         for row in rows:
             troubles = [
-                Trouble(row.sheet, row.row, "", "", said, "is in the register already")
-                for key, said in _keys(row)
+                Trouble(row.sheet, row.row, "", "", said, because(Why.IN_REGISTER), named)
+                for key, named, said in _keys(row)
                 if key in there
             ]
             if troubles:
@@ -211,7 +212,7 @@ class Taker:
         if place is None:
             zone = values.get("zone", "UTC")
             if "zone" not in values:
-                self._report.notes.append(f"site '{values['site']}' states no time zone: UTC is taken")
+                self._report.notes.append(because(Why.ZONE_UTC, site=values["site"]))
             site = self._maker.site(owner_id, values["site"], zone)
             self._add([site])
             place = self._sites[owner_id, site_key] = Place(owner_id, site.id, zone)

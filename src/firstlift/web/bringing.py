@@ -17,6 +17,7 @@ from firstlift.core.errors import FirstliftError, Problem
 from firstlift.core.register.work import ValveTest
 from firstlift.usecases.import_sheet import Progress
 from firstlift.usecases.import_taker import ImportReport
+from firstlift.web.sheet_said import SheetSaid
 
 _REMEMBERED = 40
 # analysing takes a whole core: two imports take turns
@@ -193,6 +194,22 @@ class Looking(Taking):
     def __init__(self, look: Callable[[Progress], ImportReport], *, person_id: UUID, asked: Sequence[str]) -> None:
         super().__init__(look, person_id=person_id)
         self.id = uuid5(person_id, "\n".join(asked))
+
+
+class TakingSheet(Taking):
+    """The taking of a spreadsheet, with what was said of it: where nothing was kept, its page asks again.
+
+    Parameters
+    ----------
+    take : callable
+        As of Taking.
+    said : SheetSaid
+    person_id : UUID
+    """
+
+    def __init__(self, take: Callable[[Progress], ImportReport], said: SheetSaid, *, person_id: UUID) -> None:
+        super().__init__(take, person_id=person_id)
+        self.said = said
 
 
 class _StoppedError(Exception):

@@ -97,7 +97,7 @@ class Guard:
             if host not in LOOPBACK or any(name in headers for name in _FORWARDED):
                 return "This app answers on this machine's own address only."
         elif not (host in LOOPBACK or host in self._names or _is_address(host)):
-            return "This app is not called that: whoever runs it can name it with --name."
+            return "This app is not called that: ask whoever runs it for its address."
         return ""
 
     def _most(self, scope: Scope, headers: Headers) -> int:

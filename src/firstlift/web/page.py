@@ -20,10 +20,12 @@ from firstlift import __version__
 from firstlift.core.units import Quantity
 from firstlift.usecases.register.place import now
 from firstlift.web import say
+from firstlift.web.field_names import choice_name, field_name
 from firstlift.web.here import Here, language_outside
-from firstlift.web.refusals import told
+from firstlift.web.refusals import control, told
 from firstlift.web.roles import May
 from firstlift.web.say import N_, whole
+from firstlift.web.sheet_words import sheet_says
 from firstlift.web.terms import term
 from firstlift.web.trace_words import trace_words
 from firstlift.web.units import Units, converted
@@ -35,7 +37,7 @@ from firstlift.words.numbers import (
     format_time,
     format_value,
 )
-from firstlift.words.place import local, local_date, written_in
+from firstlift.words.place import language_here, local, local_date, written_in
 
 LOOKS = {"": N_("as the device"), "day": N_("day"), "night": N_("night"), "contrast": N_("high contrast")}
 PLACES = (
@@ -83,6 +85,9 @@ def environment() -> Environment:
         "digits": _digits,
         "lined": _lined,
         "term": _each_time(term),
+        "field_name": _each_time(field_name),
+        "sheet_says": _each_time(sheet_says),
+        "control": _each_time(control),
         "svg": Markup,  # only ever given a figure of our own, whose words are escaped there
     }
     made.globals |= {
@@ -94,6 +99,8 @@ def environment() -> Environment:
         "stop": say.stop,
         "trace_words": trace_words,
         "told": told,
+        "language_here": language_here,
+        "choice_name": choice_name,
         "May": May,
         "LOOKS": LOOKS,
         "PLACES": PLACES,

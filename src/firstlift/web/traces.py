@@ -22,7 +22,7 @@ from fastapi.responses import JSONResponse
 
 from firstlift.core.errors import FirstliftError
 from firstlift.store.read import Reader
-from firstlift.web.refusals import headline
+from firstlift.web.refusals import headline, in_the_app
 from firstlift.web.trace_points import Frame, Track, pack, points_between, points_in
 from firstlift.web.trace_source import Shelf, Shown, read_shown
 
@@ -113,7 +113,7 @@ def _refused(error: FirstliftError) -> Response:
     """Tell a script, not a person, why there are no traces: the chart shows the words in its own place."""
     problems = [
         {"code": p.code, "said": " ".join(headline(p.code)).strip(), "what": p.what, "where": p.where, "next": p.next}
-        for p in error.problems
+        for p in map(in_the_app, error.problems)
     ]
     return JSONResponse({"problems": problems}, 404 if error.problems[0].code == "REG-010" else 422)
 

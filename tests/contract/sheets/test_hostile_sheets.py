@@ -386,8 +386,8 @@ def test_macros_and_links_are_said_and_left_alone(at):
     extra = {"xl/vbaProject.bin": b"\xd0\xcf", "xl/externalLinks/externalLink1.xml": "<externalLink/>"}
     plan, taken, _ = read(write_raw(at, {"Valves": sheet_xml([HEADINGS, *GOOD])}, extra=extra))
     assert len(taken) == 3
-    assert any("macros" in note for note in plan.notes)
-    assert any("links" in note for note in plan.notes)
+    assert any("macros" in str(note) for note in plan.notes)
+    assert any("links" in str(note) for note in plan.notes)
 
 
 def test_a_shared_text_that_is_not_there_is_named(at):
@@ -432,7 +432,7 @@ def test_many_sheets_are_each_taken_for_what_they_are(at):
     plan, taken, troubles = read(write_raw(at, sheets))
     assert troubles == []
     assert [sheet.takes for sheet in plan.sheets] == ["valves", "instruments"]
-    assert plan.skipped == (("About", "no heading row was understood in it"),)
+    assert [(name, str(why)) for name, why in plan.skipped] == [("About", "no heading row was understood in it")]
     assert taken[-1].values["capacity"].si == 20e3
 
 

@@ -10,10 +10,11 @@ from typing import Any
 
 from firstlift.core.errors import FirstliftError
 from firstlift.core.units import UNITS, Kind, Quantity, find_unit, to_si
-from firstlift.formats.sheets.dates import NotADate, day_of_number, in_range, read_date
+from firstlift.formats.sheets.dates import day_of_number, in_range, read_date
 from firstlift.formats.sheets.fields import QUANTITY_KINDS, FieldKind, choices_of, plain
-from firstlift.formats.sheets.numbers import NotANumber, exact, read_number, split_number
+from firstlift.formats.sheets.numbers import exact, read_number, split_number
 from firstlift.formats.sheets.plan import Column
+from firstlift.formats.sheets.reason import CannotBeTaken, Why
 from firstlift.formats.sheets.seam import Unreadable, Value, as_text
 
 _LONGEST_EXACT = 1e15
@@ -27,8 +28,7 @@ _MOST = {Kind.PRESSURE: 1e9, Kind.LENGTH: 10.0, Kind.FORCE: 1e8, Kind.STIFFNESS:
 _MOST_MONTHS = 600
 
 
-class BadCell(Exception):  # noqa: N818  a reason, told with sheet, row and column
-    """Why a cell cannot be taken; the text of the error is said to the user."""
+_UNIT_REASONS = {"UNI-001": Why.UNIT_UNKNOWN, "UNI-002": Why.UNIT_OF_ANOTHER, "UNI-003": Why.UNIT_ABSOLUTE}
 
 
 def read_cell(column: Column, value: Value, words: Map[str, str], unit: str) -> Any:
@@ -50,10 +50,10 @@ def read_cell(column: Column, value: Value, words: Map[str, str], unit: str) -> 
 
     Raises
     ------
-    BadCell
+    CannotBeTaken
     """
     if isinstance(value, Unreadable):
-        raise BadCell(value.reason)
+        raise CannotBeTaken(value.reason.why, **dict(value.reason.values))
     kind = column.field.kind
     if kind in (FieldKind.TEXT, FieldKind.UNIT):
         return read_text(value, column.field.longest, dates=column.field.key == "note")
@@ -61,21 +61,18 @@ def read_cell(column: Column, value: Value, words: Map[str, str], unit: str) -> 
         return _choice(column, value, words)
     if kind is FieldKind.DATE:
         return _date(column, value)
-    try:
-        number, said = _number(column, value)
-    except NotANumber as error:
-        raise BadCell(str(error)) from None
+    number, said = _number(column, value)
     if number is None:
         return None
     if kind is FieldKind.MONTHS:
         return _months(number, said or column.unit)
     if kind is FieldKind.NUMBER:
         if said:
-            raise BadCell(f"has a unit ('{said[:20]}') where a bare number is needed")
+            raise CannotBeTaken(Why.NUMBER_WITH_UNIT, unit=said[:20])
         return float(number)
     if kind is FieldKind.MEASURED:
         return number, said or column.unit
-    return quantity(column, number, _one_unit(QUANTITY_KINDS[kind], said, column.unit, unit))
+    return quantity(column, number, _one_unit(column, said, unit))
 
 
 def read_text(value: Value, longest: int, *, dates: bool = False) -> str | None:
@@ -94,22 +91,22 @@ def read_text(value: Value, longest: int, *, dates: bool = False) -> str | None:
 
     Raises
     ------
-    BadCell
+    CannotBeTaken
     """
     if isinstance(value, float) and abs(value) >= _LONGEST_EXACT:
-        raise BadCell("is a number too long for a spreadsheet, which lost its last digits: format the column as text")
+        raise CannotBeTaken(Why.DIGITS_LOST)
     if isinstance(value, dt.date) and not dates:
-        raise BadCell("was turned into a date by the spreadsheet: format the column as text")
+        raise CannotBeTaken(Why.TEXT_BECAME_DATE)
     text = as_text(value)
     if not text.isascii():
         text = unicodedata.normalize("NFC", text.translate(_SHAPELESS))
         if not _TURNING.isdisjoint(text):
-            raise BadCell("holds marks that turn the direction of text")
+            raise CannotBeTaken(Why.TEXT_TURNED)
     text = " ".join(text.split())
     if not text.isprintable() and any(unicodedata.category(c) in ("Cc", "Cs", "Co", "Cn") for c in text):
-        raise BadCell("holds control characters")
+        raise CannotBeTaken(Why.TEXT_CONTROLS)
     if len(text) > longest:
-        raise BadCell(f"has {len(text)} characters, at most {longest} are taken")
+        raise CannotBeTaken(Why.TEXT_TOO_LONG, found=len(text), most=longest)
     return text or None
 
 
@@ -122,30 +119,27 @@ def _choice(column: Column, value: Value, words: Map[str, str]) -> Any:
     found = words.get(plain(text)) or known.get(plain(text)) or known.get(text)
     if found is None or found not in known.values():
         choices = ", ".join(dict.fromkeys(known.values()))
-        raise BadCell(f"is none of {choices}: say what it means in a mapping, [sheet.words.{column.field.key}]")
+        raise CannotBeTaken(Why.NO_CHOICE, choices=choices, field=column.field.key)
     return found == "true" if key == "flag" else found
 
 
 def _date(column: Column, value: Value) -> dt.date | None:
-    try:
-        if isinstance(value, dt.datetime):
-            return in_range(value.date())
-        if isinstance(value, dt.date):
-            return in_range(value)
-        if isinstance(value, float) and not isinstance(value, bool):
-            return day_of_number(value)
-        text = as_text(value).strip()
-        return read_date(text, column.dates) if text not in ("", "-") else None
-    except NotADate as error:
-        raise BadCell(str(error)) from None
+    if isinstance(value, dt.datetime):
+        return in_range(value.date())
+    if isinstance(value, dt.date):
+        return in_range(value)
+    if isinstance(value, float) and not isinstance(value, bool):
+        return day_of_number(value)
+    text = as_text(value).strip()
+    return read_date(text, column.dates) if text not in ("", "-") else None
 
 
 def _number(column: Column, value: Value) -> tuple[Decimal | None, str]:
     """Give a cell's number and the unit that stands in the cell itself."""
     if isinstance(value, dt.date):
-        raise BadCell("was turned into a date by the spreadsheet")
+        raise CannotBeTaken(Why.NUMBER_BECAME_DATE)
     if isinstance(value, bool):
-        raise BadCell("is a truth value where a number is needed")
+        raise CannotBeTaken(Why.NUMBER_IS_TRUTH)
     if isinstance(value, float):
         return exact(value), ""
     text = as_text(value).translate(_SHAPELESS).strip()
@@ -153,25 +147,47 @@ def _number(column: Column, value: Value) -> tuple[Decimal | None, str]:
         return None, ""
     parts = split_number(text)
     if parts is None:
-        raise BadCell("is not a number")
+        raise CannotBeTaken(Why.NUMBER_NOT_ONE)
     return read_number(parts[0], column.decimal), parts[1]
 
 
-def _one_unit(kind: Kind, said: str, headed: str, other: str) -> str:
+def _one_unit(column: Column, said: str, other: str) -> str:
     """Hold the cell's own unit against the heading's: two that differ are a contradiction, not a choice."""
-    try:
-        if not said:
-            text = headed or other
-            if not text:
-                raise BadCell("has no unit")
-            # a heading's unit was found when the columns were matched, and is a symbol already
-            return text if text is headed and text in UNITS else find_unit(text, kind).symbol
-        own = find_unit(said, kind).symbol
-    except FirstliftError as error:
-        raise BadCell(error.problems[0].what.replace("'" + said + "'", f"its unit '{said[:20]}'", 1)) from None
+    kind, headed = QUANTITY_KINDS[column.field.kind], column.unit
+    if not said:
+        text = headed or other
+        if not text:
+            raise CannotBeTaken(Why.UNIT_MISSING, field=column.field.key)
+        # a heading's unit was found when the columns were matched, and is a symbol already
+        return text if text is headed and text in UNITS else known_unit(text, kind)
+    own = known_unit(said, kind)
     if headed and own != headed:
-        raise BadCell(f"says {own} under a heading that says {headed}")
+        raise CannotBeTaken(Why.UNIT_CONTRADICTS, own=own, headed=headed)
     return own
+
+
+def known_unit(text: str, kind: Kind) -> str:
+    """Find the unit that a cell names.
+
+    Parameters
+    ----------
+    text : str
+    kind : Kind
+        What it must measure.
+
+    Returns
+    -------
+    str
+        A symbol of `firstlift.core.units.UNITS`.
+
+    Raises
+    ------
+    CannotBeTaken
+    """
+    try:
+        return find_unit(text, kind).symbol
+    except FirstliftError as error:
+        raise CannotBeTaken(_UNIT_REASONS[error.problems[0].code], unit=text[:20], kind=kind) from None
 
 
 def quantity(column: Column, number: Decimal, unit: str) -> Quantity:
@@ -190,17 +206,17 @@ def quantity(column: Column, number: Decimal, unit: str) -> Quantity:
 
     Raises
     ------
-    BadCell
+    CannotBeTaken
     """
     si = to_si(float(number), unit)
     kind = UNITS[unit].kind
     least = _LEAST.get(column.field.key)
     if least is None and si <= 0.0:
-        raise BadCell("is not above 0")
+        raise CannotBeTaken(Why.NOT_ABOVE_ZERO)
     if least is not None and si < least:
-        raise BadCell(f"is below {least:g} Pa")
+        raise CannotBeTaken(Why.BELOW_LEAST, least=f"{least:g} Pa")
     if abs(si) > _MOST[kind]:
-        raise BadCell(f"is beyond any {column.field.shown} there is")
+        raise CannotBeTaken(Why.BEYOND_ANY, field=column.field.shown)
     return Quantity(f"{number:f} {unit}", number, unit, kind, si)
 
 
@@ -209,9 +225,9 @@ def _months(number: Decimal, unit: str) -> int:
     if word in ("y", "yr", "yrs", "year", "years", "a", "jahr", "jahre", "an", "ans", "annee", "annees", "ano", "anos"):
         number *= 12
     elif word not in ("", "m", "mo", "mon", "month", "months", "monat", "monate", "mois", "mes", "meses", "mesi"):
-        raise BadCell(f"has the unit '{unit[:20]}': months or years are needed")
+        raise CannotBeTaken(Why.MONTHS_OTHER_UNIT, unit=unit[:20])
     elif not word:
-        raise BadCell("may be months or years: head the column '[months]' or '[years]'")
+        raise CannotBeTaken(Why.MONTHS_OR_YEARS)
     if number != int(number) or not 1 <= number <= _MOST_MONTHS:
-        raise BadCell(f"is not a whole number of months from 1 to {_MOST_MONTHS}")
+        raise CannotBeTaken(Why.MONTHS_OUT_OF_RANGE, most=_MOST_MONTHS)
     return int(number)

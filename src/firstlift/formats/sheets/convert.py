@@ -7,13 +7,13 @@ from contextlib import closing
 from dataclasses import dataclass
 from typing import Any
 
-from firstlift.core.errors import FirstliftError
 from firstlift.core.job import Measures
-from firstlift.core.units import Quantity, find_unit, to_si
+from firstlift.core.units import Quantity, to_si
 from firstlift.formats.sheet_channels import KIND_OF
-from firstlift.formats.sheets.cell import BadCell, read_cell, read_text
+from firstlift.formats.sheets.cell import known_unit, read_cell, read_text
 from firstlift.formats.sheets.fields import FieldKind, Takes, fields_of, plain
 from firstlift.formats.sheets.plan import Column, SheetPlan
+from firstlift.formats.sheets.reason import CannotBeTaken, Reason, Why, because
 from firstlift.formats.sheets.seam import Book, Row, Value, as_shown, column_name
 
 _REMEMBERED = 4_096
@@ -21,14 +21,29 @@ _REMEMBERED = 4_096
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
-    """Why a row cannot be taken, and where exactly."""
+    """Why a row cannot be taken, and where exactly.
+
+    ``column`` and ``heading`` are of the spreadsheet, ``field`` is the register's where no column is at fault; what
+    the cell holds is ``stands``.
+    """
 
     sheet: str
     row: int
     column: str
     heading: str
-    value: str
-    reason: str
+    stands: str
+    why: Reason
+    field: str = ""
+
+    @property
+    def value(self) -> str:
+        """What stands there; where no column is named, with the name of the field."""
+        return f"{self.field.replace('_', ' ')} {self.stands}" if self.field and not self.heading else self.stands
+
+    @property
+    def reason(self) -> str:
+        """Why, in English."""
+        return str(self.why)
 
     def sentence(self) -> str:
         """Give it as one line."""
@@ -85,8 +100,8 @@ class Converter:
             blank = False
             key = column.field.key
             got = self._read(column, value, values.get("pressure_unit", ""))
-            if isinstance(got, BadCell):
-                troubles.append(self._trouble(row, column, value, str(got)))
+            if isinstance(got, CannotBeTaken):
+                troubles.append(self._trouble(row, column, value, got.reason))
             elif got is not None:
                 values[key] = got
                 if key == "medium":
@@ -112,7 +127,7 @@ class Converter:
             pass
         try:
             got = read_cell(column, value, self._words.get(column.field.key, {}), key[1])
-        except BadCell as error:
+        except CannotBeTaken as error:
             got = error
         if len(seen) >= _REMEMBERED:
             seen.clear()
@@ -129,8 +144,9 @@ class Converter:
             column = Column(0, f"constant {key}", fields[key])
             try:
                 out[key] = read_cell(column, text, self._words.get(key, {}), "")
-            except BadCell as error:
-                troubles.append(Trouble(self._plan.sheet.name, 0, "", column.heading, as_shown(text), str(error)))
+            except CannotBeTaken as error:
+                name, said = self._plan.sheet.name, as_shown(text)
+                troubles.append(Trouble(name, 0, "", column.heading, said, error.reason, key))
         return {key: value for key, value in out.items() if value is not None}, troubles
 
     def _missing(self, row: Row, values: dict[str, Any]) -> Iterator[Trouble]:
@@ -138,19 +154,19 @@ class Converter:
         for field in fields_of(self._plan.takes).values():
             if field.needed and field.key not in values:
                 column = columns.get(field.key, Column(0, "", field))
-                yield self._trouble(row, column, None, f"holds no {field.shown}")
+                yield self._trouble(row, column, None, because(Why.MISSING, field=field.shown))
 
     def _unlikely(self, row: Row, values: dict[str, Any]) -> Iterator[Trouble]:
         columns = {column.field.key: column for column in self._plan.columns}
         for key, reason in _contradictions(values, self._plan.takes):
             column = columns.get(key)
             if column is None:
-                yield Trouble(self._plan.sheet.name, row.number, "", "", "", reason)
+                yield Trouble(self._plan.sheet.name, row.number, "", "", "", reason, key)
             else:
                 value = row.cells[column.index - 1] if column.index <= len(row.cells) else None
                 yield self._trouble(row, column, value, reason)
 
-    def _trouble(self, row: Row, column: Column, value: Value, reason: str) -> Trouble:
+    def _trouble(self, row: Row, column: Column, value: Value, reason: Reason) -> Trouble:
         letters = column_name(column.index) if column.index else ""
         return Trouble(self._plan.sheet.name, row.number, letters, as_shown(column.heading), as_shown(value), reason)
 
@@ -202,37 +218,37 @@ class _Filler:
         return [
             Trouble(
                 self._plan.sheet.name, row.number, column_name(index), as_shown(self._taken[index].heading),
-                as_shown(value), "is merged with cells of other columns: unmerge them",
+                as_shown(value), because(Why.MERGED_ACROSS),
             )
         ]  # fmt: skip
 
 
-def _contradictions(values: dict[str, Any], takes: Takes) -> Iterator[tuple[str, str]]:
+def _contradictions(values: dict[str, Any], takes: Takes) -> Iterator[tuple[str, Reason]]:
     if takes is Takes.INSTRUMENTS:
         yield from _instrument(values)
         return
-    for low, high, reason in (
-        ("spring_range_low", "spring_range_high", "does not exceed the low end of the spring range"),
-        ("seat_inner_diameter", "seat_outer_diameter", "does not exceed the seat's bore"),
+    for low, high, why in (
+        ("spring_range_low", "spring_range_high", Why.RANGE_HIGH_NOT_ABOVE),
+        ("seat_inner_diameter", "seat_outer_diameter", Why.EDGE_NOT_ABOVE_BORE),
     ):
         if low in values and high in values and values[low].si >= values[high].si:
-            yield high, reason
+            yield high, because(why)
     if ("seat_inner_diameter" in values) != ("seat_outer_diameter" in values):
-        yield "seat_inner_diameter", "needs both seat diameters: bore and outer edge of the contact"
+        yield "seat_inner_diameter", because(Why.SEAT_ONE_DIAMETER)
     elif "seat_inner_diameter" in values and "seat_uncertainty" not in values:
-        yield "seat_inner_diameter", "needs a seat uncertainty beside it: a diameter alone says too little"
+        yield "seat_inner_diameter", because(Why.SEAT_NO_UNCERTAINTY)
     for key in ("last_test_result", "last_test_pressure"):
         if key in values and "last_test_date" not in values:
-            yield key, "needs the date of that test"
+            yield key, because(Why.TEST_NO_DATE)
 
 
-def _instrument(values: dict[str, Any]) -> Iterator[tuple[str, str]]:
+def _instrument(values: dict[str, Any]) -> Iterator[tuple[str, Reason]]:
     """Check an instrument, and turn what it measures into quantities now that the unit is known."""
     kind = KIND_OF[Measures(values["measures"])]
     try:
-        unit = find_unit(values["reading_unit"], kind).symbol
-    except FirstliftError as error:
-        yield "reading_unit", error.problems[0].what.partition("' ")[2]
+        unit = known_unit(values["reading_unit"], kind)
+    except CannotBeTaken as error:
+        yield "reading_unit", error.reason
         return
     values["reading_unit"] = unit
     for key in ("capacity", "standard_uncertainty", "expanded_uncertainty"):
@@ -240,20 +256,20 @@ def _instrument(values: dict[str, Any]) -> Iterator[tuple[str, str]]:
             continue
         number, said = values[key]
         try:
-            symbol = find_unit(said, kind).symbol if said else unit
-        except FirstliftError as error:
-            yield key, error.problems[0].what
+            symbol = known_unit(said, kind) if said else unit
+        except CannotBeTaken as error:
+            yield key, error.reason
             continue
         # an uncertainty is a difference: the offset between scales of temperature is not in it
         si = to_si(float(number), symbol) - to_si(0.0, symbol)
         if si <= 0.0:
-            yield key, "is not above 0"
+            yield key, because(Why.NOT_ABOVE_ZERO)
         values[key] = Quantity(f"{number:f} {symbol}", number, symbol, kind, si)
     dated = [key for key in ("calibration_date", "calibration_due", "certificate_number") if key in values]
     if dated and len(dated) < 3:
-        yield dated[0], "needs all three of a calibration: certificate number, date and due date"
+        yield dated[0], because(Why.CALIBRATION_INCOMPLETE)
     elif dated and values["calibration_due"] <= values["calibration_date"]:
-        yield "calibration_due", "is not after the calibration's date"
+        yield "calibration_due", because(Why.CALIBRATION_DUE_BEFORE)
 
 
 def taken_rows(book: Book, plan: SheetPlan) -> Generator[tuple[Taken | None, list[Trouble]]]:

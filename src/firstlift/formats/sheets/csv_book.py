@@ -9,6 +9,7 @@ from collections.abc import Generator, Iterator
 from pathlib import Path
 
 from firstlift.core.errors import FirstliftError
+from firstlift.formats.sheets.reason import Reason
 from firstlift.formats.sheets.seam import Merged, Row, SheetInfo, Value, check_width, refuse
 
 LARGEST_FILE = 2_000_000_000
@@ -45,7 +46,7 @@ class CsvBook:
         text = head.decode(self._encoding, errors="replace")
         self._separator, self._skip = _find_separator(text, self.file)
         self.sheets = (SheetInfo("", "", self._size),)
-        self.notes: tuple[str, ...] = ()
+        self.notes: tuple[Reason, ...] = ()
         self._raw: io.BufferedReader | None = None
         self._share = 0.0
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from enum import StrEnum
 
 from firstlift.formats.sheets.fields import plain
+from firstlift.formats.sheets.reason import CannotBeTaken, Why
 
 FIRST_YEAR, LAST_YEAR = 1940, 2200
 _ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ].*)?")
@@ -44,8 +45,8 @@ class DateHabit(StrEnum):
     MONTH_FIRST = "month-first"
 
 
-class NotADate(Exception):  # noqa: N818  a reason, told beside the cell
-    """Why a text is no date; the text of the error is said to the user."""
+class NotADate(CannotBeTaken):
+    """Why a text is no date."""
 
 
 def read_date(text: str, habit: DateHabit | None) -> dt.date:
@@ -76,22 +77,22 @@ def read_date(text: str, habit: DateHabit | None) -> dt.date:
     if _SERIAL.fullmatch(text):
         return day_of_number(float(text))
     if re.fullmatch(r"(?:\d{1,2}[-/. ])?\d{4}|\w+ \d{4}", plain(text)):
-        raise NotADate("has no day: write day, month and year")
-    raise NotADate("is not a date")
+        raise NotADate(Why.DATE_WITHOUT_DAY)
+    raise NotADate(Why.DATE_IS_NONE)
 
 
 def _three(first: int, mark: str, second: int, year: str, habit: DateHabit | None) -> dt.date:
     if len(year) == 2:
-        raise NotADate("has a year of two digits: write all four")
+        raise NotADate(Why.DATE_SHORT_YEAR)
     if mark == ".":
         habit = DateHabit.DAY_FIRST  # with points the day comes first wherever points are used
     if habit is None:
         if first <= 12 and second <= 12 and first != second:
-            raise NotADate("can be read day-first or month-first: say --dates day-first or --dates month-first")
+            raise NotADate(Why.DATE_TWO_WAYS)
         habit = DateHabit.MONTH_FIRST if second > 12 else DateHabit.DAY_FIRST
     day, month = (first, second) if habit is DateHabit.DAY_FIRST else (second, first)
     if month > 12 and day <= 12:
-        raise NotADate(f"does not fit dates that are {habit}")
+        raise NotADate(Why.DATE_OTHER_HABIT, habit=habit)
     return _day(int(year), month, day)
 
 
@@ -111,7 +112,7 @@ def day_of_number(number: float) -> dt.date:
     NotADate
     """
     if not 14_612 <= number < 109_939:
-        raise NotADate("is a number, and no spreadsheet's day number of our time")
+        raise NotADate(Why.DATE_NUMBER)
     return dt.date(1899, 12, 30) + dt.timedelta(days=int(number))
 
 
@@ -119,7 +120,7 @@ def _day(year: int, month: int, day: int) -> dt.date:
     try:
         date = dt.date(year, month, day)
     except ValueError:
-        raise NotADate("is no day of the calendar") from None
+        raise NotADate(Why.DATE_NO_DAY) from None
     return in_range(date)
 
 
@@ -139,7 +140,7 @@ def in_range(date: dt.date) -> dt.date:
     NotADate
     """
     if not FIRST_YEAR <= date.year <= LAST_YEAR:
-        raise NotADate(f"lies outside {FIRST_YEAR} to {LAST_YEAR}")
+        raise NotADate(Why.DATE_OUT_OF_YEARS, first=FIRST_YEAR, last=LAST_YEAR)
     return date
 
 

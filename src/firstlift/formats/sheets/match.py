@@ -16,6 +16,7 @@ from firstlift.formats.sheets.fields import QUANTITY_KINDS, Field, FieldKind, Ta
 from firstlift.formats.sheets.mapping import Mapping, SheetMapping
 from firstlift.formats.sheets.plan import BookPlan, Column, LeftOut, SheetPlan
 from firstlift.formats.sheets.profile import with_habits
+from firstlift.formats.sheets.reason import Reason, Why, because
 from firstlift.formats.sheets.seam import Book, Row, SheetInfo, Value, as_text, column_name, refuse
 
 HEADING_WITHIN = 30
@@ -42,19 +43,19 @@ def plan_book(book: Book, mapping: Mapping) -> BookPlan:
         IMP-010 no sheet has a heading row that is understood.
     """
     plans: list[SheetPlan] = []
-    skipped: list[tuple[str, str]] = []
+    skipped: list[tuple[str, Reason]] = []
     for sheet in book.sheets:
         told = mapping.of(sheet.name)
         if told.skip:
-            skipped.append((sheet.name, "the mapping leaves it out"))
+            skipped.append((sheet.name, because(Why.LEFT_OUT_BY_MAPPING)))
         elif sheet.hidden and told.takes is None:
-            skipped.append((sheet.name, "it is hidden"))
+            skipped.append((sheet.name, because(Why.HIDDEN)))
         elif (plan := _plan_sheet(book, sheet, told, mapping)) is None:
-            skipped.append((sheet.name, "no heading row was understood in it"))
+            skipped.append((sheet.name, because(Why.NO_HEADINGS)))
         else:
             plans.append(plan)
     if not plans:
-        reasons = "; ".join(f"sheet '{shown(name)}': {why}" if name else why for name, why in skipped)
+        reasons = "; ".join(f"sheet '{shown(name)}': {why}" if name else str(why) for name, why in skipped)
         raise refuse(
             "IMP-010",
             f"no table was found: {reasons or 'there is no sheet of cells'}",

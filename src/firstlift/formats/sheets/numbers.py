@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 
 from firstlift.core.errors import FirstliftError
 from firstlift.core.units import parse_number
+from firstlift.formats.sheets.reason import CannotBeTaken, Why
 
 _NUMBER = re.compile(r"([+\-]?[\d.,'’\u00a0\u202f ]*\d(?:[eE][+\-]?\d+)?)\s*(.*)", re.DOTALL)
 _GROUPS = {mark: re.compile(rf"[+\-]?\d{{1,3}}(?:{re.escape(mark)}\d{{3}})+") for mark in ".,"}
@@ -22,8 +23,8 @@ class DecimalMark(StrEnum):
     COMMA = "comma"
 
 
-class NotANumber(Exception):  # noqa: N818  a reason, told beside the cell
-    """Why a text is no number; the text of the error is said to the user."""
+class NotANumber(CannotBeTaken):
+    """Why a text is no number."""
 
 
 def split_number(text: str) -> tuple[str, str] | None:
@@ -62,14 +63,14 @@ def read_number(text: str, mark: DecimalMark | None) -> Decimal:
         number = "".join(str(int(c)) if c.isdecimal() else c for c in number)
     if "'" in number or " " in number:
         if re.fullmatch(r"[+\-]?\d{1,3}(?:[' ]\d{3})+(?:[.,]\d+)?", number) is None:
-            raise NotANumber("is not a number")
+            raise NotANumber(Why.NUMBER_NOT_ONE)
         number = number.replace("'", "").replace(" ", "")
     if "," in number and "." in number:
         decimal = "," if number.rfind(",") > number.rfind(".") else "."
     elif mark is not None:
         decimal = "," if mark is DecimalMark.COMMA else "."
     elif _GROUPS[","].fullmatch(number) and number.count(",") == 1 and not number.lstrip("+-").startswith("0"):
-        raise NotANumber("may have a decimal comma or thousands: say --decimal comma or --decimal point")
+        raise NotANumber(Why.DECIMAL_TWO_WAYS)
     else:
         decimal = "," if number.count(",") == 1 else "."
     return _read(number, decimal)
@@ -80,13 +81,22 @@ def _read(number: str, decimal: str) -> Decimal:
     if other in number:
         whole = re.split(rf"[{re.escape(decimal)}eE]", number)[0]
         if _GROUPS[other].fullmatch(whole) is None:
-            name = "comma" if decimal == "," else "point"
-            raise NotANumber(f"does not fit the decimal {name} of its column")
+            mark = DecimalMark.COMMA if decimal == "," else DecimalMark.POINT
+            raise NotANumber(Why.DECIMAL_OTHER_MARK, mark=mark)
         number = number.replace(other, "")
+    number = number.replace(",", ".")
     try:
-        return parse_number(number.replace(",", "."))
-    except FirstliftError as error:
-        raise NotANumber(error.problems[0].what.partition("' ")[2] or "is not a number") from None
+        return parse_number(number)
+    except FirstliftError:
+        raise NotANumber(Why.NUMBER_BEYOND if _is_decimal(number) else Why.NUMBER_NOT_ONE) from None
+
+
+def _is_decimal(number: str) -> bool:
+    try:
+        Decimal(number)
+    except InvalidOperation:
+        return False
+    return True
 
 
 def exact(number: float) -> Decimal:
@@ -105,7 +115,7 @@ def exact(number: float) -> Decimal:
     NotANumber
     """
     if not abs(number) < 1e15 or 0.0 < abs(number) < 1e-30:
-        raise NotANumber("is beyond any quantity here")
+        raise NotANumber(Why.NUMBER_BEYOND)
     return Decimal(repr(number)).normalize() + 0
 
 

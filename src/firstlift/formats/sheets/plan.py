@@ -10,6 +10,7 @@ from firstlift.formats.sheets.dates import DateHabit
 from firstlift.formats.sheets.fields import Field, Takes
 from firstlift.formats.sheets.mapping import Mapping, SheetMapping
 from firstlift.formats.sheets.numbers import DecimalMark
+from firstlift.formats.sheets.reason import Reason
 from firstlift.formats.sheets.seam import Merged, SheetInfo
 
 
@@ -49,7 +50,7 @@ class SheetPlan:
     words: Map[str, Map[str, str]]
     merged: tuple[Merged, ...]
     blocks: tuple[Problem, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Reason, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +60,8 @@ class BookPlan:
     file: str
     kind: str
     sheets: tuple[SheetPlan, ...]
-    skipped: tuple[tuple[str, str], ...]
-    notes: tuple[str, ...]
+    skipped: tuple[tuple[str, Reason], ...]
+    notes: tuple[Reason, ...]
     encoding: str = ""
 
     @property

@@ -11,6 +11,7 @@ from firstlift.formats.sheets.fields import QUANTITY_KINDS, FieldKind, Takes, fi
 from firstlift.formats.sheets.mapping import Mapping
 from firstlift.formats.sheets.numbers import DecimalMark, find_mark, split_number
 from firstlift.formats.sheets.plan import Column
+from firstlift.formats.sheets.reason import Reason, Why, because
 from firstlift.formats.sheets.seam import Row, Value, as_shown
 
 _SAMPLES = 3
@@ -33,7 +34,7 @@ def cells_of(column: Column, rows: Sequence[Row]) -> list[Value]:
     return [row.cells[at] for row in rows if at < len(row.cells) and row.cells[at] is not None]
 
 
-def with_habits(columns: Sequence[Column], rows: Sequence[Row], mapping: Mapping) -> tuple[list[Column], list[str]]:
+def with_habits(columns: Sequence[Column], rows: Sequence[Row], mapping: Mapping) -> tuple[list[Column], list[Reason]]:
     """Give the columns with samples and habits, and what is to be said of them.
 
     A column that does not show its own habit follows the sheet's others, where these agree.
@@ -46,7 +47,7 @@ def with_habits(columns: Sequence[Column], rows: Sequence[Row], mapping: Mapping
 
     Returns
     -------
-    columns, notes : list of Column, list of str
+    columns, notes : list of Column, list of Reason
     """
     cells = {column.index: cells_of(column, rows) for column in columns}
     texts = {index: [cell for cell in column if isinstance(cell, str)] for index, column in cells.items()}
@@ -84,16 +85,16 @@ def _unit_column(column: Column, texts: Sequence[str]) -> Column:
     return column
 
 
-def _notes(columns: Sequence[Column], cells: dict[int, list[Value]], mapping: Mapping) -> list[str]:
-    out: list[str] = []
+def _notes(columns: Sequence[Column], cells: dict[int, list[Value]], mapping: Mapping) -> list[Reason]:
+    out: list[Reason] = []
     for column in columns:
-        values = cells[column.index]
+        values, heading = cells[column.index], as_shown(column.heading)
         if column.dates and mapping.dates is None and any(isinstance(value, str) for value in values):
-            out.append(f"dates in '{as_shown(column.heading)}' are read {column.dates}, as they show")
+            out.append(because(Why.DATES_AS_THEY_SHOW, heading=heading, habit=column.dates))
         if column.decimal is DecimalMark.COMMA and mapping.decimal is None:
-            out.append(f"numbers in '{as_shown(column.heading)}' have a decimal comma, as they show")
+            out.append(because(Why.COMMA_AS_IT_SHOWS, heading=heading))
         if column.field.kind is FieldKind.DATE and any(isinstance(value, float) for value in values):
-            out.append(f"numbers in '{as_shown(column.heading)}' are read as day numbers (45292 is 2024-01-01)")
+            out.append(because(Why.DAY_NUMBERS, heading=heading))
     return out
 
 

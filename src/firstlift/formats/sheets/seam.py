@@ -9,6 +9,7 @@ from typing import NamedTuple, Protocol
 
 from firstlift.core.errors import FirstliftError, Problem
 from firstlift.formats.sheet_table import shown
+from firstlift.formats.sheets.reason import Reason
 
 MOST_COLUMNS = 500
 LONGEST_CELL = 32_767
@@ -19,7 +20,7 @@ MOST_ROWS = 1_048_576
 class Unreadable:
     """A cell that holds something, but nothing that may be taken: why, and what stands there."""
 
-    reason: str
+    reason: Reason
     stands: str = ""
 
     def __str__(self) -> str:
@@ -63,7 +64,7 @@ class Book(Protocol):
     kind: str
     file: str
     sheets: tuple[SheetInfo, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Reason, ...]
 
     def rows(self, sheet: SheetInfo) -> Generator[Row]:
         """Give the rows of a sheet that hold anything, top to bottom, one at a time."""

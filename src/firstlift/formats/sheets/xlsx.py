@@ -11,6 +11,7 @@ from collections.abc import Generator
 from pathlib import Path
 
 from firstlift.formats.sheets.archive import chunks, damaged_part, merged_refs, open_archive
+from firstlift.formats.sheets.reason import Reason, Why, because
 from firstlift.formats.sheets.seam import Merged, Row, SheetInfo, refuse
 from firstlift.formats.sheets.xlsx_cells import CellReader, RowMaker, column_of
 from firstlift.formats.sheets.xlsx_parts import guarded_steps, read_date_styles, read_outline, read_strings
@@ -76,10 +77,10 @@ class XlsxBook:
             raise damaged_part(sheet.part, self.file, "it is no sheet of cells")
 
 
-def _notes(parts: list[str]) -> tuple[str, ...]:
-    out: list[str] = []
+def _notes(parts: list[str]) -> tuple[Reason, ...]:
+    out: list[Reason] = []
     if any(name.endswith("vbaProject.bin") for name in parts):
-        out.append("the workbook holds macros: they are not run")
+        out.append(because(Why.MACROS))
     if any("/externalLinks/" in name for name in parts):
-        out.append("the workbook links to other workbooks: the links are not followed, its own last values are taken")
+        out.append(because(Why.LINKS))
     return tuple(out)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from firstlift.formats.sheets.reason import Why, because
 from firstlift.formats.sheets.seam import (
     LONGEST_CELL,
     MOST_ROWS,
@@ -55,10 +56,10 @@ class CellReader:
             try:
                 text = self._strings[int(text)] if text[:1] != "-" else ""
             except (ValueError, IndexError):
-                return Unreadable("points to a text that the workbook does not hold", text)
+                return Unreadable(because(Why.TEXT_NOT_THERE), text)
         if kind in ("s", "str", "inlineStr"):
             if len(text) > LONGEST_CELL:
-                return Unreadable(f"a text of {len(text)} characters", text[:40])
+                return Unreadable(because(Why.TEXT_ENDLESS, found=len(text)), text[:40])
             return text or None
         return self._number(style, text) if kind == "n" else _other(kind, text)
 
@@ -66,9 +67,9 @@ class CellReader:
         try:
             number = float(text)
         except ValueError:
-            return Unreadable("stands for a number, but is none", text[:40])
+            return Unreadable(because(Why.NUMBER_IS_NONE), text[:40])
         if number - number != 0.0:  # infinite or not a number
-            return Unreadable("is no finite number", text[:40])
+            return Unreadable(because(Why.NUMBER_NOT_FINITE), text[:40])
         return day_of_serial(number, from_1904=self._from_1904) if style in self._date_styles else number
 
 
@@ -79,8 +80,8 @@ def _other(kind: str, text: str) -> Value:
     if kind == "d":
         return text
     if kind == "e":
-        return Unreadable("an error of the spreadsheet", text[:40])
-    return Unreadable(f"a kind of cell that is not known ('{kind[:20]}')", text[:40])
+        return Unreadable(because(Why.SPREADSHEET_ERROR), text[:40])
+    return Unreadable(because(Why.CELL_UNKNOWN, kind=kind[:20]), text[:40])
 
 
 class RowMaker:
@@ -157,7 +158,7 @@ class RowMaker:
             if self._text:
                 self._put(self._value_of(self._kind, self._style, self._text))
             elif self._formula and self._kind != "str":
-                self._put(Unreadable("a formula without a value", self._formula.strip()[:40]))
+                self._put(Unreadable(because(Why.FORMULA_WITHOUT_VALUE), self._formula.strip()[:40]))
         elif tag == self._v_tag:
             self._text = "".join(self._pieces)
         elif tag == self._t_tag:

@@ -12,6 +12,7 @@ from typing import Any
 from xml.parsers import expat
 
 from firstlift.formats.sheets.archive import LARGEST_STRINGS, chunks, damaged_part, local, small_part
+from firstlift.formats.sheets.reason import Why, because
 from firstlift.formats.sheets.seam import SheetInfo, Unreadable, refuse
 
 # built-in number formats that show a date or time, European and East Asian ones included [ECMA-376-1, 18.8.30]
@@ -153,12 +154,12 @@ def day_of_serial(number: float, *, from_1904: bool) -> dt.datetime | Unreadable
     datetime or Unreadable
     """
     if not 0.0 <= number < _LAST_DAY:
-        return Unreadable("shown as a date, but its number is no day", f"{number:g}")
+        return Unreadable(because(Why.DAY_NUMBER_IS_NONE), f"{number:g}")
     if from_1904:
         start = dt.datetime(1904, 1, 1)  # noqa: DTZ001  a spreadsheet's dates have no zone
     else:
         if 60.0 <= number < 61.0:
-            return Unreadable("29 February 1900 never was", f"{number:g}")
+            return Unreadable(because(Why.DAY_NEVER_WAS), f"{number:g}")
         start = dt.datetime(1899, 12, 30 if number >= 60.0 else 31)  # noqa: DTZ001
     return start + dt.timedelta(milliseconds=round(number * 86_400_000))
 

@@ -141,7 +141,7 @@ def _refusal(why: str) -> FirstliftError:
             "WEB-014",
             f"messages may not go there: {why}",
             "url",
-            "an https address on the public network, or a network named with --hooks-to",
+            "an https address on the public network, or in a network that whoever runs the app allows",
             "Ask whoever runs the app",
         )
     )

@@ -29,13 +29,14 @@ from firstlift.words.numbers import format_short
 
 router = APIRouter()
 Text = Annotated[str, Form()]
-# what may be typed for the advice, with the unit that is meant where only a number stands ("": the pressure's own)
+# what may be typed for the advice, as its field is labelled, with the unit that is meant where only a number stands
+# ("": the pressure's own)
 _TYPED = {
-    "line": ("line pressure now", Kind.PRESSURE, ""),
-    "target": ("target", Kind.PRESSURE, ""),
-    "mawp": ("MAWP", Kind.PRESSURE, ""),
-    "rate": ("spring rate", Kind.STIFFNESS, "N/mm"),
-    "pitch": ("screw pitch", Kind.LENGTH, "mm"),
+    "line": ("Line pressure now", Kind.PRESSURE, ""),
+    "target": ("Target", Kind.PRESSURE, ""),
+    "mawp": ("MAWP of the system", Kind.PRESSURE, ""),
+    "rate": ("Spring rate", Kind.STIFFNESS, "N/mm"),
+    "pitch": ("Screw pitch", Kind.LENGTH, "mm"),
 }
 
 

@@ -23,6 +23,7 @@ from firstlift.web.lists import identifier, instrument_states, today
 from firstlift.web.page import show
 from firstlift.web.pages.pocket import with_unit
 from firstlift.web.planned import planned_sheet, usual_instruments
+from firstlift.web.refusals import of_form
 from firstlift.web.say import N_, _, phrase, sentence, speaker, whole
 from firstlift.words.numbers import format_short
 
@@ -38,6 +39,13 @@ _TYPED = {
     "density": (N_("density of a liquid, kg/m3"), "", "998"),
     "vapour_pressure": (N_("vapour pressure, gauge"), "bar", "-0.98 bar"),
     "coefficient": (N_("certified discharge coefficient"), "", "0.9"),
+}
+# the fields of each form, by the options that the command line has for them
+_HAZARD_LABELS = {f"--{key.replace('_', '-')}": label for key, (label, _unit, _example) in _TYPED.items()}
+_PLAN_LABELS = {
+    "--line": N_("Line pressure at the pull"),
+    "--frame-limit": N_("The frame bears"),
+    "--answer": N_("What only a look at the valve tells"),
 }
 
 
@@ -69,7 +77,7 @@ def plan_page(
                     PlanAsked(sheet, line=asked["line"] or None, frame_limit=asked["frame"] or None, answers=answers)
                 )
         except FirstliftError as error:
-            problems = error.problems
+            problems = of_form(error.problems, _PLAN_LABELS)
     shown: dict[str, Any] = {"planned": planned, "problems": problems, "states": states, "serials": serials}
     shown |= {"questions": QUESTIONS, "ask_codes": tuple(question.ask for question in QUESTIONS)}
     if planned is not None:
@@ -107,7 +115,7 @@ def hazard_page(here: HereNow, valve_id: str) -> Response:
                 with planned_sheet(reader, valve, states, usual_instruments(reader, valve.id, states), on) as sheet:
                     made = make_hazard_sheet(_asked(sheet, typed, entered, closed=closed))
             except FirstliftError as error:
-                problems = error.problems
+                problems = of_form(error.problems, _HAZARD_LABELS)
     return show(
         here,
         "hazard.html",

@@ -16,11 +16,23 @@ from firstlift.figures import Reading, draw_budget, draw_limits
 from firstlift.usecases.quick import ByHand, assumed, calculate
 from firstlift.web.here import HereNow
 from firstlift.web.page import show
-from firstlift.web.say import _, speaker
+from firstlift.web.refusals import of_form
+from firstlift.web.say import N_, _, speaker
 
 router = APIRouter()
 _BARE = re.compile(r"[+-]?\d[\d.,]*\s*")
 _KIND_OF = {"line": Kind.PRESSURE, "pull": Kind.FORCE, "seat": Kind.LENGTH, "set": Kind.PRESSURE}
+# the fields of the form, by the options that the command line has for them
+_LABELS = {
+    "--line": N_("Line pressure"),
+    "--pull": N_("Pull"),
+    "--seat-diameter": N_("Mean seat diameter"),
+    "--set": N_("Stamped set pressure"),
+    "--code": N_("Judged by"),
+    "--line-uncertainty": N_("uncertainty of the line pressure"),
+    "--pull-uncertainty": N_("uncertainty of the pull"),
+    "--seat-uncertainty": N_("uncertainty of the diameter"),
+}
 
 
 @router.get("/pocket")
@@ -65,7 +77,7 @@ def pocket_page(
         try:
             values |= _answer(calculate(hand), asked["set"], here.unit) | {"assumed": assumed(hand)}
         except FirstliftError as error:
-            values["problems"] = error.problems
+            values["problems"] = of_form(error.problems, _LABELS)
     codes = tuple(known for known in KNOWN_CODES if known != "owner")
     return show(
         here,

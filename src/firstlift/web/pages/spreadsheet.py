@@ -7,33 +7,29 @@ from pathlib import Path
 from typing import Annotated
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, File, Form, UploadFile
+from fastapi import APIRouter, File, Form, Query, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
 from firstlift.core.errors import FirstliftError, Problem
-from firstlift.formats.sheets.dates import DateHabit
-from firstlift.formats.sheets.mapping import Mapping, SheetMapping
-from firstlift.formats.sheets.numbers import DecimalMark
 from firstlift.formats.sheets.seam import column_name
 from firstlift.store.files import keep_file
-from firstlift.usecases.import_sheet import Progress, import_sheet, preview_sheet, refused
+from firstlift.usecases.import_sheet import Progress, import_sheet, preview_sheet
 from firstlift.usecases.import_taker import ImportReport
 from firstlift.usecases.register.place import now
-from firstlift.web.bringing import Imports, Looking, Taking
+from firstlift.web.bringing import Imports, Looking, TakingSheet
 from firstlift.web.columns import put_down
 from firstlift.web.here import Here, HereNow
 from firstlift.web.lists import identifier
 from firstlift.web.page import show
 from firstlift.web.pages.importing import AT_ONCE_S, known, put_files
 from firstlift.web.roles import May
+from firstlift.web.sheet_said import SheetSaid
 
 router = APIRouter()
-Text = Annotated[str, Form()]
 Files = Annotated[list[UploadFile], File()]
 _SHOWN = 60
-_CONSTANTS = ("owner", "site")
 _NO_FILE = ("WEB-009", "STO-010")
-_takings: Imports[Taking] = Imports()
+_takings: Imports[TakingSheet] = Imports()
 _lookings: Imports[Looking] = Imports()
 
 
@@ -56,36 +52,16 @@ def bring_spreadsheet(here: HereNow, files: Files) -> Response:
     return RedirectResponse(f"/spreadsheet/look?{urlencode(asked)}", 303)
 
 
-def _mapping(unit: str, dates: str, decimal: str, owner: str, site: str) -> Mapping:
-    constants = {key: text.strip() for key, text in zip(_CONSTANTS, (owner, site), strict=True) if text.strip()}
-    units = {"set_pressure": unit.strip()} if unit.strip() else {}
-    return Mapping(
-        (SheetMapping(units=units, constants=constants),),
-        DateHabit(dates) if dates in tuple(DateHabit) else None,
-        DecimalMark(decimal) if decimal in tuple(DecimalMark) else None,
-    )
-
-
 @router.get("/spreadsheet/look")
-def look_page(
-    here: HereNow,
-    file: str,
-    name: str,
-    unit: str = "",
-    dates: str = "",
-    decimal: str = "",
-    owner: str = "",
-    site: str = "",
-) -> Response:
+def look_page(here: HereNow, said: Annotated[SheetSaid, Query()]) -> Response:
     """Show what would go where, and what stands in the way; of a long list first how far it is. Nothing is written."""
     here.must(May.PLAN)
-    asked = {"unit": unit, "dates": dates, "decimal": decimal, "owner": owner, "site": site}
-    looking = _looking(here, file, name, asked)
+    looking = _looking(here, said)
     if looking.over and here.request.headers.get("hx-request"):
         return Response(status_code=204, headers={"HX-Refresh": "true"})
     if not looking.over or looking.stopped:
-        where = f"/spreadsheet/look?{urlencode({'file': file, 'name': name, **asked})}"
-        return show(here, "taking.html", taking=looking, where=where, stop=f"/spreadsheet/look/{looking.id}/stop")
+        stop = f"/spreadsheet/look/{looking.id}/stop"
+        return show(here, "taking.html", taking=looking, where=said.address, stop=stop)
     if looking.problems:
         _lookings.forget(looking.id)  # asked again, it is looked at again
         if looking.problems[0].code in _NO_FILE:
@@ -94,9 +70,8 @@ def look_page(
         here,
         "spreadsheet_look.html",
         status=422 if looking.problems else 200,
-        file=file,
-        name=name,
-        asked=asked,
+        said=said,
+        asked_words=said.asked_of(looking.report),
         report=looking.report,
         problems=looking.problems,
         shown=_SHOWN,
@@ -104,15 +79,15 @@ def look_page(
     )
 
 
-def _looking(here: Here, file: str, name: str, asked: dict[str, str]) -> Looking:
+def _looking(here: Here, said: SheetSaid) -> Looking:
     """Find the look that was asked for, or begin it; one that was stopped begins anew."""
-    kept_in, mapping = here.store.folder, _mapping(**asked)
+    kept_in = here.store.folder
 
     def look(progress: Progress) -> ImportReport:
         with tempfile.TemporaryDirectory(prefix="firstlift-import-") as folder:
-            return preview_sheet(put_down(kept_in, file, name, Path(folder)), mapping, progress)
+            return preview_sheet(put_down(kept_in, said.file, said.name, Path(folder)), said.mapping, progress)
 
-    fresh = Looking(look, person_id=here.person.id, asked=(file, name, *asked.values()))
+    fresh = Looking(look, person_id=here.person.id, asked=[text for pair in said.pairs for text in pair])
     found = _lookings.find(fresh.id, here.person.id)
     if found is not None and not found.stopping:
         return found
@@ -129,34 +104,27 @@ def stop_looking(here: HereNow, looking_id: str) -> Response:
     return RedirectResponse("/spreadsheet?stopped=yes", 303)
 
 
+class Take(SheetSaid):
+    """The same, and whether the rows that cannot be taken are left out."""
+
+    good_rows: str = ""
+
+
 @router.post("/spreadsheet/take")
-def take(
-    here: HereNow,
-    file: Text,
-    name: Text,
-    unit: Text = "",
-    dates: Text = "",
-    decimal: Text = "",
-    owner: Text = "",
-    site: Text = "",
-    good_rows: Text = "",
-) -> Response:
+def take(here: HereNow, said: Annotated[Take, Form()]) -> Response:
     """Begin to take the rows in: all of them, or where that is ticked those that can be taken."""
     here.must(May.PLAN)
-    mapping = _mapping(unit, dates, decimal, owner, site)
     store, who = here.store, here.who
 
     def take_in(progress: Progress) -> ImportReport:
+        good_rows = bool(said.good_rows)
         with tempfile.TemporaryDirectory(prefix="firstlift-import-") as folder:
-            path = put_down(store.folder, file, name, Path(folder))
-            report = import_sheet(
-                store, path, mapping, at=now(), who=who, take_good_rows=bool(good_rows), progress=progress
+            path = put_down(store.folder, said.file, said.name, Path(folder))
+            return import_sheet(
+                store, path, said.mapping, at=now(), who=who, take_good_rows=good_rows, progress=progress
             )
-        if report.rows_refused and not good_rows:
-            raise refused(report)
-        return report
 
-    taking = Taking(take_in, person_id=here.person.id)
+    taking = TakingSheet(take_in, said, person_id=here.person.id)
     _takings.begin(taking)
     taking.wait(AT_ONCE_S)
     return RedirectResponse(f"/spreadsheet/taking/{taking.id}", 303)
@@ -164,7 +132,7 @@ def take(
 
 @router.get("/spreadsheet/taking/{taking_id}")
 def taking_page(here: HereNow, taking_id: str) -> Response:
-    """Show how far the rows are, and in the end what was taken in."""
+    """Show how far the rows are, and in the end what was taken in, or why nothing was."""
     here.must(May.PLAN)
     taking = known(_takings.find(identifier(taking_id), here.person.id), taking_id)
     if taking.over and here.request.headers.get("hx-request"):
@@ -172,7 +140,9 @@ def taking_page(here: HereNow, taking_id: str) -> Response:
     if taking.problems:
         raise FirstliftError(taking.problems)
     if taking.report is not None:
-        return show(here, "spreadsheet_done.html", report=taking.report, shown=_SHOWN)
+        nothing = not taking.report.kept and taking.report.rows_refused > 0
+        shown = {"report": taking.report, "said": taking.said, "nothing": nothing, "shown": _SHOWN}
+        return show(here, "spreadsheet_done.html", status=422 if nothing else 200, **shown)
     where = f"/spreadsheet/taking/{taking.id}"
     return show(here, "taking.html", taking=taking, where=where, stop=f"{where}/stop")
 

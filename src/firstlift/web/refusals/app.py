@@ -15,7 +15,10 @@ THE_APP = {
         N_("Save it without its password and bring that in."),
     ),
     "IMP-006": (N_("The sheet has more columns than are read."), N_("Take away columns that are not needed.")),
-    "IMP-007": (N_("The CSV is not text in the encoding that was expected."), nexts.WORKBOOK),
+    "IMP-007": (
+        N_("The CSV is not text in the encoding that was expected."),
+        N_("Save it as a workbook (XLSX), or as CSV in UTF-8, and bring that in."),
+    ),
     "IMP-008": (N_("The CSV cannot be read to its end."), nexts.WORKBOOK),
     "IMP-009": (N_("The saved order of columns cannot be used."), nexts.VALUES),
     "IMP-010": (
@@ -24,10 +27,15 @@ THE_APP = {
     ),
     "IMP-011": (N_("Two columns are understood as one and the same."), N_("Give each column a heading of its own.")),
     "IMP-012": (N_("A column that was named is not in the sheet."), nexts.TABLE),
-    "IMP-013": (N_("A column that is needed is missing."), nexts.TABLE),
+    "IMP-013": (
+        N_("A column that is needed is missing."),
+        N_("Head a column so in the sheet; the owner and the site of all rows can also be said below."),
+    ),
     "IMP-014": (
         N_("A column of numbers has no unit."),
-        N_("Write the unit into its heading, such as set pressure (bar)."),
+        N_(
+            "Write the unit into its heading, such as set pressure (bar); that of set pressures can also be said below."
+        ),
     ),
     "IMP-015": (N_("A row cannot be taken."), nexts.TABLE),
     "IMP-016": (N_("Nothing was kept, because rows cannot be taken."), nexts.TABLE),

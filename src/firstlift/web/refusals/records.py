@@ -91,7 +91,7 @@ RECORDS = {
     "SIG-003": (N_("A name cannot stand in a key for signing."), nexts.VALUE),
     "SIG-004": (N_("The time stamp server gave no time stamp."), nexts.AGAIN),
     "SIG-005": (N_("The certificate cannot be signed."), nexts.KEEPER),
-    "PAP-001": (N_("The visit has no valve, or not that one."), nexts.RELOAD),
+    "PAP-001": (N_("The visit has no valve, or not that one."), N_("Plan the valve into the visit first.")),
     "PAP-002": (N_("No plan can be made for a valve of the visit."), nexts.VALUES),
     "PAP-003": (N_("The register has no such visit."), nexts.SEARCH),
     "PAP-004": (N_("No valve of the visit was found out of order."), ""),
@@ -122,7 +122,10 @@ RECORDS = {
     "SEA-015": (N_("The seat is not given in exactly one way."), nexts.SEAT),
     "SEA-016": (N_("No valve of the register hangs at that tag or has that serial."), nexts.SEARCH),
     "SEA-017": (N_("That tag or serial names several valves."), N_("Give the serial, or the site as well.")),
-    "SEA-018": (N_("No seat record of the valve serves on the day of the test."), nexts.SEAT),
+    "SEA-018": (
+        N_("No seat record of the valve serves on the day of the test."),
+        N_("Measure the seat and enter it on the valve's page (“Enter a seat record”), or state it on the job sheet."),
+    ),
     "SEA-019": (N_("No pull of this recording tells the seat area."), nexts.PULLS),
     "SEA-021": (
         N_("What is said of a seat record lacks its reason, its day or the record it is of."),
