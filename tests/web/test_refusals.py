@@ -10,7 +10,9 @@ from tests.web.test_languages import OTHERS
 from tools import app_texts
 
 from firstlift.core.errors import Problem
-from firstlift.web.refusals import SAID, headline, told
+from firstlift.core.register.equipment import Installation
+from firstlift.web.pages import plans, pocket
+from firstlift.web.refusals import SAID, control, headline, in_the_app, of_form, told
 from firstlift.words.place import written_in
 
 NOBODY = "00000000-0000-4000-8000-000000000000"
@@ -90,6 +92,80 @@ def test_problems_of_one_code_are_told_under_one_sentence():
     assert len({each.headline for each in said}) == 2
 
 
+OF_COMMAND_LINE = re.compile(r"(?<![\w-])--[a-z]|\bfirstlift [a-z]|\[sheet\.|\bmapping\b")
+CODE = re.compile(r"[A-Z]{3}-[0-9]{3}")
+# parts of a problem by their place, and by their name
+PARTS = ("code", "what", "where", "needed", "next")
+
+
+def problems_made(tree):
+    """Give the parts of each problem that a module writes out, each part with the texts that stand in it."""
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Call):
+            continue
+        parts = [*node.args, *(each.value for each in node.keywords)]
+        texts = [
+            [n.value for n in ast.walk(p) if isinstance(n, ast.Constant) and isinstance(n.value, str)] for p in parts
+        ]
+        if texts and texts[0] and CODE.fullmatch(texts[0][0]) and len(node.args[:1]) == 1:
+            names = [*PARTS[: len(node.args)], *(each.arg for each in node.keywords)]
+            yield texts[0][0], dict(zip(names, texts, strict=False))
+
+
+def test_where_the_way_out_is_the_command_lines_the_app_has_another():
+    leaving = {
+        code
+        for name in reached("firstlift.web.app")
+        for code, parts in problems_made(MODULES[name])
+        for part, texts in parts.items()
+        if part not in ("code", "what", "where") and any(OF_COMMAND_LINE.search(text) for text in texts)
+    }
+    assert {"IMP-007", "IMP-010", "IMP-011", "IMP-014", "IMP-016", "SEA-018", "SND-006", "PAP-003"} <= leaving
+    assert [code for code in sorted(leaving) if code in SAID and not SAID[code][1]] == []
+    for code in leaving & SAID.keys():
+        assert not OF_COMMAND_LINE.search(" ".join(SAID[code])), code
+
+
+def test_what_is_wrong_never_names_the_command_line():
+    # a saved mapping is read, and a register opened, by the command line alone
+    for name in reached("firstlift.web.app"):
+        for code, parts in problems_made(MODULES[name]):
+            if code not in ("IMP-009", "IMP-012"):
+                assert not any(OF_COMMAND_LINE.search(text) for text in parts.get("what", ())), code
+
+
+def test_an_option_is_left_out_and_the_way_out_is_the_apps():
+    given = Problem("SEA-018", "no record", needed="a seat", next="Use 'firstlift register seat add'")
+    assert in_the_app(given).next == SAID["SEA-018"][1].removesuffix(".")
+    with written_in("de"):
+        assert in_the_app(given).next == ""
+        assert headline("SEA-018")[1]
+    option = Problem("PLN-008", "not given", "--line", "a gauge pressure", "Say it")
+    assert (in_the_app(option).where, in_the_app(option).next) == ("", "Say it")
+    plain = Problem("REG-010", "no such valve", "here", "a valve", "Search it")
+    assert in_the_app(plain) is plain
+
+
+def test_a_forms_field_is_named_instead_of_an_option():
+    given = [
+        Problem("UNI-004", "x", "--line"),
+        Problem("HAZ-008", "y", "--bore, --flow-area"),
+        Problem("A", "z", "sheet"),
+    ]
+    named = of_form(given, {"--line": "Line pressure", "--bore": "least bore"})
+    assert [each.where for each in named] == ["Line pressure", "least bore", "sheet"]
+    with written_in("de"):
+        assert control("Line pressure") == "Anlagendruck"
+        assert control("register.toml, line 3") == "register.toml, line 3"
+        assert control("") == ""
+
+
+@pytest.mark.parametrize("labels", [pocket.LABELS, plans.PLAN_LABELS, plans.HAZARD_LABELS])
+def test_labels_of_forms_are_texts_of_the_app(labels):
+    for language in OTHERS:
+        assert all(app_texts.said(app_texts.catalogue(language).get(label)) for label in labels.values())
+
+
 def speak(browser, language):
     browser.post("/settings/look", {"language": language}, page="/settings")
 
@@ -163,3 +239,43 @@ def test_a_script_is_told_in_the_language_beside_the_detail(ada):
     with written_in("nl"):
         assert told_there["said"] == " ".join(headline("REG-010"))
     assert told_there["what"].startswith("the register has no")
+
+
+@pytest.mark.parametrize(
+    ("query", "label"),
+    [
+        ("line=tight&pull=141+N&seat=30+mm&set=10+bar", "Line pressure"),
+        ("line=8+bar&pull=tight&seat=30+mm&set=10+bar", "Pull"),
+        ("line=8+bar&pull=141+N&seat=tight&set=10+bar", "Mean seat diameter"),
+        ("line=8+bar&pull=141+N&seat=30+mm&set=tight", "Stamped set pressure"),
+        ("line=8+bar&pull=141+N&seat=30+mm&set=10+bar&u_seat=tight", "uncertainty of the diameter"),
+        ("line=8+bar&pull=141+N&seat=30+mm&set=10+bar&code=none", "Judged by"),
+    ],
+)
+def test_the_pocket_names_its_own_field_in_the_users_language(ada, query, label):
+    speak(ada, "de")
+    page = unescape(ada.get(f"/pocket?{query}").text)
+    with written_in("de"):
+        assert f'lang="de">{control(label)}</bdi>' in page
+    assert not OF_COMMAND_LINE.search(re.sub(r"<(script|style)\b.*?</\1>", "", page, flags=re.DOTALL))
+
+
+@pytest.mark.parametrize(
+    ("path", "label"),
+    [
+        ("plan?line=tight", "Line pressure at the pull"),
+        ("plan?line=8+bar&frame=tight", "The frame bears"),
+        ("hazard?bore=tight", "least bore"),
+        ("hazard?bore=J", "least bore"),
+        ("hazard?bore=28&molar_mass=tight", "molar mass, g/mol"),
+        ("hazard?bore=28&vapour_pressure=tight", "vapour pressure, gauge"),
+    ],
+)
+def test_plan_and_hazard_sheet_name_their_own_fields(ada, store, path, label):
+    speak(ada, "de")
+    with store.read() as reader:
+        hung = next(one for one in reader.list(Installation, until=None))
+    page = unescape(ada.get(f"/valves/{hung.valve_id}/{path}").text)
+    with written_in("de"):
+        assert f'lang="de">{control(label)}</bdi>' in page
+    assert not OF_COMMAND_LINE.search(re.sub(r"<(script|style)\b.*?</\1>", "", page, flags=re.DOTALL))

@@ -41,8 +41,8 @@ _TYPED = {
     "coefficient": (N_("certified discharge coefficient"), "", "0.9"),
 }
 # the fields of each form, by the options that the command line has for them
-_HAZARD_LABELS = {f"--{key.replace('_', '-')}": label for key, (label, _unit, _example) in _TYPED.items()}
-_PLAN_LABELS = {
+HAZARD_LABELS = {f"--{key.replace('_', '-')}": label for key, (label, _unit, _example) in _TYPED.items()}
+PLAN_LABELS = {
     "--line": N_("Line pressure at the pull"),
     "--frame-limit": N_("The frame bears"),
     "--answer": N_("What only a look at the valve tells"),
@@ -77,7 +77,7 @@ def plan_page(
                     PlanAsked(sheet, line=asked["line"] or None, frame_limit=asked["frame"] or None, answers=answers)
                 )
         except FirstliftError as error:
-            problems = of_form(error.problems, _PLAN_LABELS)
+            problems = of_form(error.problems, PLAN_LABELS)
     shown: dict[str, Any] = {"planned": planned, "problems": problems, "states": states, "serials": serials}
     shown |= {"questions": QUESTIONS, "ask_codes": tuple(question.ask for question in QUESTIONS)}
     if planned is not None:
@@ -115,7 +115,7 @@ def hazard_page(here: HereNow, valve_id: str) -> Response:
                 with planned_sheet(reader, valve, states, usual_instruments(reader, valve.id, states), on) as sheet:
                     made = make_hazard_sheet(_asked(sheet, typed, entered, closed=closed))
             except FirstliftError as error:
-                problems = of_form(error.problems, _HAZARD_LABELS)
+                problems = of_form(error.problems, HAZARD_LABELS)
     return show(
         here,
         "hazard.html",

@@ -23,7 +23,7 @@ router = APIRouter()
 _BARE = re.compile(r"[+-]?\d[\d.,]*\s*")
 _KIND_OF = {"line": Kind.PRESSURE, "pull": Kind.FORCE, "seat": Kind.LENGTH, "set": Kind.PRESSURE}
 # the fields of the form, by the options that the command line has for them
-_LABELS = {
+LABELS = {
     "--line": N_("Line pressure"),
     "--pull": N_("Pull"),
     "--seat-diameter": N_("Mean seat diameter"),
@@ -77,7 +77,7 @@ def pocket_page(
         try:
             values |= _answer(calculate(hand), asked["set"], here.unit) | {"assumed": assumed(hand)}
         except FirstliftError as error:
-            values["problems"] = of_form(error.problems, _LABELS)
+            values["problems"] = of_form(error.problems, LABELS)
     codes = tuple(known for known in KNOWN_CODES if known != "owner")
     return show(
         here,

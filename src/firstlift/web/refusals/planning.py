@@ -24,7 +24,10 @@ PLANNING = {
         N_("Type the line pressure expected at the pull."),
     ),
     "PLN-009": (N_("An answer about the valve cannot be understood, or was given twice."), nexts.RELOAD),
-    "PLN-010": (N_("The result is of another valve, or holds no set pressure."), nexts.NOTHING),
+    "PLN-010": (
+        N_("The result is of another valve, or holds no set pressure."),
+        N_("Pull again, until an opening gives a set pressure."),
+    ),
     "PLN-012": (
         N_("Another valve of the protected system cannot be read, or lacks the system's pressure."),
         nexts.VALUES,
