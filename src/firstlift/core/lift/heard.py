@@ -128,7 +128,16 @@ class Heard:
 
 
 def coarsest_step(signals: Signals) -> float:
-    """Give the longest sampling step of force, lift and sound, [s]."""
+    """Give the longest sampling step of force, lift and sound.
+
+    Parameters
+    ----------
+    signals : Signals
+
+    Returns
+    -------
+    float, [s]
+    """
     return max(s.step_s for s in (signals.force, signals.lift, signals.sound) if s is not None)
 
 
