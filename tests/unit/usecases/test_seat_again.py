@@ -7,6 +7,7 @@ import uuid
 import pytest
 from tests.unit.usecases.test_register_analyse import case, short, store, work_folder  # noqa: F401
 
+from firstlift.certificate.settings import PaperSettings
 from firstlift.core.errors import FirstliftError
 from firstlift.core.job import Purpose
 from firstlift.core.register.people import Person
@@ -15,7 +16,7 @@ from firstlift.core.seat.record import SeatRecord, seat_of
 from firstlift.core.seat.word import Said
 from firstlift.store import numbering
 from firstlift.store.audit import audit
-from firstlift.usecases.papers.life import draft_certificate
+from firstlift.usecases.papers.life import draft_certificate, issue_certificate, review_certificate
 from firstlift.usecases.papers.record import kept_test
 from firstlift.usecases.register.analyse import analyse_in_register, keep_test, kept_document, recompute
 from firstlift.usecases.register.place import now
@@ -259,9 +260,24 @@ def issue(store, test):  # noqa: F811
         )
 
 
-def test_a_draft_is_withdrawn_and_an_issued_certificate_has_to_be_known_of(store, kept):  # noqa: F811
+def test_a_test_on_a_wrong_seat_record_is_not_certified_at_any_step(store, kept):  # noqa: F811
+    early, late = (draft_certificate(store, kept, by=str(ANN)).text for _ in range(2))
+    review_certificate(store, late, by=str(BEN))
     correct(store, kept)
+    problems = [
+        refused(draft_certificate, store, kept, by=str(ANN)),
+        refused(review_certificate, store, early, by=str(BEN)),
+        refused(issue_certificate, store, late, by=str(BEN), key=None, settings=PaperSettings()),
+    ]
+    assert {problem.code for problem in problems} == {"CRT-012"}
+    assert all("digits swapped" in problem.what and str(kept.id) in problem.where for problem in problems)
+    made = keep_with_seat_in_force(store, kept.id, WHY, by=BEN)
+    assert draft_certificate(store, made, by=str(ANN)).state is CertificateState.DRAFT
+
+
+def test_a_draft_is_withdrawn_and_an_issued_certificate_has_to_be_known_of(store, kept):  # noqa: F811
     draft = draft_certificate(store, kept, by=str(ANN))
+    correct(store, kept)
     assert [paper.text for paper in again(store, kept).drafts] == [draft.text]
     made = keep_with_seat_in_force(store, kept.id, WHY, by=BEN)
     with store.read() as reader:

@@ -31,6 +31,7 @@ from firstlift.store.work import Work
 from firstlift.usecases.certify import make_certificate
 from firstlift.usecases.papers.find import certificate_by, drafter_of, name_of, person_by
 from firstlift.usecases.papers.record import history_of, kept_test
+from firstlift.usecases.register.seat_again import off_seat
 
 _OPEN = (CertificateState.DRAFT, CertificateState.REVIEWED)
 
@@ -66,10 +67,12 @@ def draft_certificate(
     Raises
     ------
     FirstliftError
-        CRT-007 the person, CRT-008 the old number; CRT-009 the old one is not issued, or no reason is given.
+        CRT-007 the person, CRT-008 the old number; CRT-009 the old one is not issued, or no reason is given; CRT-012
+        the test rests on a seat record that was wrong.
     """
     with store.read() as reader:
         person = person_by(reader, by)
+        _check_seat(reader, test)
     with store.work(at=_now(), who=str(person.id)) as work:
         old = _to_supersede(work, supersedes, reason) if supersedes else None
         made = numbering.reserve_certificate(
@@ -151,7 +154,8 @@ def review_certificate(store: Store, number: str, *, by: str) -> Certificate:
     Raises
     ------
     FirstliftError
-        CRT-009 it is no draft; CRT-010 the reviewer is one of those who tested or drafted.
+        CRT-009 it is no draft; CRT-010 the reviewer is one of those who tested or drafted; CRT-012 the test rests on a
+        seat record that was wrong.
     """
     with store.read() as reader:
         person = person_by(reader, by)
@@ -159,9 +163,9 @@ def review_certificate(store: Store, number: str, *, by: str) -> Certificate:
         certificate = certificate_by(work, number)
         if certificate.state is not CertificateState.DRAFT:
             raise _wrong_step(certificate, "reviewed", "a draft")
-        if person.id in work.get(ValveTest, certificate.test_id).people or str(person.id) == drafter_of(
-            work, certificate
-        ):
+        test = work.get(ValveTest, certificate.test_id)
+        _check_seat(work, test)
+        if person.id in test.people or str(person.id) == drafter_of(work, certificate):
             raise FirstliftError(
                 Problem(
                     "CRT-010",
@@ -196,7 +200,8 @@ def issue_certificate(
     Raises
     ------
     FirstliftError
-        CRT-009 it is not reviewed, or the old one was withdrawn meanwhile; CRT-011; SIG-004.
+        CRT-009 it is not reviewed, or the old one was withdrawn meanwhile; CRT-011; CRT-012 the test rests on a seat
+        record that was wrong; SIG-004.
     """
     at = _now()
     with store.read() as reader:
@@ -204,6 +209,7 @@ def issue_certificate(
         certificate = certificate_by(reader, number)
         if certificate.state is not CertificateState.REVIEWED:
             raise _wrong_step(certificate, "issued", "one that was reviewed")
+        _check_seat(reader, reader.get(ValveTest, certificate.test_id))
         made = _paper(reader, certificate, settings, on=_today(certificate.zone), signer=person)
     signed = sign_certificate(made.pdf, key, stamp_url=stamp_url)
     kept = keep_bytes(store.folder, signed)
@@ -226,6 +232,21 @@ def _attachment(issued: Certificate, sha256: str, size: int, at: dt.datetime, pe
     """Name the signed file in the register, so that audits look at it and backups take it along."""
     name = f"{issued.text}.pdf"
     return Attachment(uuid4(), issued.id, name, "application/pdf", sha256, size, at, issued.zone, person_id)
+
+
+def _check_seat(reader: Reader, test: ValveTest) -> None:
+    """Refuse a test whose seat area is known to be wrong: every number on its paper would be."""
+    off = off_seat(reader, test)
+    if off is not None and off.wrong is not None:
+        raise FirstliftError(
+            Problem(
+                "CRT-012",
+                f"the test rests on a seat record that was wrong: {off.wrong.note}",
+                f"test {test.id}, seat record {off.rests_on.id}",
+                "a test computed with the seat record in force for its day",
+                "Compute it again: firstlift register seat again",
+            )
+        )
 
 
 def _check_stands(work: Work, old_id: UUID) -> None:

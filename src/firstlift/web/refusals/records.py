@@ -72,6 +72,10 @@ RECORDS = {
         N_("This release computes another result than the register holds."),
         N_("Do not issue it; have the test computed anew first."),
     ),
+    "CRT-012": (
+        N_("The test rests on a seat record that was wrong, so its certificate would be."),
+        N_("Compute the test again with the seat record in force for its day: open the test."),
+    ),
     "VER-001": (N_("The file to verify cannot be read."), N_("Choose the certificate's PDF.")),
     "VER-002": (
         N_("What the certificate attaches about itself cannot be read."),
