@@ -10,6 +10,8 @@ PULLS = [
     ("tilted-seat", 240, 2),  # the seat gave way long before the disc was free; 4.0 % low
     ("tilted-seat", 273, 1),  # the same; 3.0 % low
     ("tilted-seat", 156, 1),  # the same; 1.2 % low
+    ("tilted-seat", 401, 2),  # the same, and the place after it only twice as plain; 3.0 % low
+    ("ripple", 239, 1),  # a part of the bracket that knew no place was believed; 1.5 % low
     ("hand-pump", 352, 1),  # candidates lay further apart than the lift's bend is wide; 2.2 % low
     ("hand-pump", 64, 2),  # the search went on to where nothing could be learned; 1.2 % low
     ("lost-lift", 402, 2),  # a leak's onset was taken for the lift, then the pull for none

@@ -40,6 +40,8 @@ _PLAIN = 150.0
 _FAINT = 35.0
 # a place beyond doubt is believed before a doubtful one where its spread is this share of the other's
 _SHARPER = 0.35
+# or where it is twice as sharp and twice as strong
+_SHARPER_AND_STRONGER = 0.5
 # channels have settled on a moment where it is known to this share of the way to it
 SETTLED = 0.005
 WINDOW_RATIO = 1.6
@@ -106,6 +108,11 @@ class Heard:
         return (
             self.unfitted < other.unfitted
             or (not self.weak(start_s) and self.spread_s < _SHARPER * other.spread_s)
+            or (
+                not self.weak(start_s)
+                and self.spread_s < _SHARPER_AND_STRONGER * other.spread_s
+                and _SHARPER_AND_STRONGER * self.strength > other.strength
+            )
             or (other.vague and self.spread_s < 0.2 * other.spread_s)
             or (
                 other.strength < _WEAK**2

@@ -21,6 +21,8 @@ _FINE = 0.35
 # a bracket that no curve fits is looked at in so many parts: in the corpus it holds one or two strokes of a pump, or
 # periods of a ripple
 _PARTS = 5
+# a part that knows the place to no better than this share of itself knows none
+_KNOWN = 0.15
 # standard deviations of the lift's own change of slope in such a part: where a stroke ends it has shown up to six
 _MOVES_TOO = 8.0
 # what force, lift and sound may do, all in one row; few of it while the place is still being sought
@@ -107,7 +109,9 @@ def in_parts(signals: Signals, place: Place, use: tuple[bool, bool, bool]) -> He
             limit_s=min(low + 2.0 * step, place.limit_s),
         )
         heard = search(signals, within, (within.low_s, within.high_s), use)
-        if heard is not None and heard.unfitted == 0 and not heard.weak(place.start_s) and _moves(signals, heard, step):
+        if heard is None or heard.unfitted > 0 or heard.spread_s > _KNOWN * step or heard.weak(place.start_s):
+            continue
+        if _moves(signals, heard, step):
             return heard
     return None
 
