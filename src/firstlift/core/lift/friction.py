@@ -24,6 +24,8 @@ _BLOCKS = (40, 4000)
 _JUMP_S = 0.1
 # a line pressure that differs by more than this share between the branches moves them apart by itself
 _STEADY = 0.003
+# it is read at some so many instants of each branch: enough for a mean
+_READ = 200
 
 
 def friction_of_loop(signals: Signals, loading: Loading, first_lift_s: float, closure_s: float) -> float | None:
@@ -90,8 +92,11 @@ def _steady(pressure: Signal | None, at_s: Floats, inside: NDArray[np.bool_], to
     """Say whether the line pressure was the same on both branches."""
     if pressure is None:
         return True
-    then = np.interp(at_s, pressure.time_s, pressure.value)
-    up, down = then[: top + 1][inside[: top + 1]], then[top:][inside[top:]]
-    if up.size == 0 or down.size == 0:
+    up_s, down_s = at_s[: top + 1][inside[: top + 1]], at_s[top:][inside[top:]]
+    if up_s.size == 0 or down_s.size == 0:
         return False
-    return abs(float(down.mean() - up.mean())) <= _STEADY * abs(float(up.mean()))
+    up, down = (
+        float(np.interp(each[:: max(1, each.size // _READ)], pressure.time_s, pressure.value).mean())
+        for each in (up_s, down_s)
+    )
+    return abs(down - up) <= _STEADY * abs(up)
